@@ -85,6 +85,12 @@ TABLES: Mapping[str, tuple[int | str, ...]] = {
     "get": (2,),
     "with_theirs": (0, 4),
     "past_moment": (0,),
+    "Quantity": ("name", "remedy", "read_with"),
+    "SensorTest": (0, 2, 4, 5),
+    "PurityLimit": (0,),
+    "Specification": (0,),
+    "TableField": (1,),
+    "TableColumn": (0, "title", "over"),
 }
 """Where words of the program's own are taken, by place or name; what is taken there is shown by `worded`."""
 COUNTED = ("counted", "count_words")
@@ -96,18 +102,62 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "calc/people/permits.py": ("ROLES",),
     "calc/parts/kinds.py": ("PART_KINDS",),
     "calc/bench/half_done.py": ("BegunKind",),
-    "calc/notices/scope.py": ("Exposure", "Covers"),
-    "calc/hires/promises.py": ("Keeping",),
+    "calc/notices/scope.py": (
+        "Exposure",
+        "Covers",
+        "Weight",
+    ),
+    "calc/hires/promises.py": (
+        "Keeping",
+        "CallAnswer",
+    ),
     "calc/readiness/limits.py": ("HandoverKind",),
     "records/parts/tables.py": ("PartState",),
     "workshop/bench/equipment.py": ("UNITS_OF",),
-    "workshop/bench/offers.py": ("Method", "WORKS_KINDS", "UNIT_WORKS"),
+    "workshop/bench/offers.py": (
+        "Method",
+        "WORKS_KINDS",
+        "UNIT_WORKS",
+    ),
     "workshop/canisters/packing.py": ("WHY_DISCARDED",),
     "workshop/hires/booking.py": ("KINDS",),
     "workshop/parts/fit.py": ("WHY_OUT",),
     "workshop/units/list.py": ("Where",),
+    "calc/core/doors.py": (
+        "_REGISTERS",
+        "DOORS=",
+    ),
+    "calc/bench/flow.py": ("LockUp",),
+    "calc/bench/leak_places.py": ("LEAK_METHODS",),
+    "calc/canisters/fill.py": ("AbsorbentRule",),
+    "calc/cells/readings.py": ("MadeBy",),
+    "calc/earnings/days.py": (
+        "DayState",
+        "CureBy",
+        "Keep",
+    ),
+    "calc/gas/cylinders.py": ("GasRole",),
+    "calc/hires/cures.py": ("CureKind",),
+    "calc/parts/condition.py": ("Condition",),
+    "calc/readiness/limit_words.py": (
+        "Stricter",
+        "Scope",
+    ),
+    "calc/tickets/service_plan.py": (
+        "INTERVALS",
+        "EVENTS",
+    ),
+    "calc/tickets/signing.py": ("RELEASE_TESTS",),
+    "calc/tickets/steps.py": (
+        "StepKind",
+        "Within",
+        "STATES",
+    ),
+    "calc/tickets/task_evidence.py": ("TEST_KINDS",),
+    "calc/turn_rounds/card.py": ("STATES",),
+    "records/tickets/tables.py": ("CAUSES",),
 }
-"""Tables and enumerations of words that are looked up as they are, by a key or value of theirs."""
+"""Tables, enumerations and words of record that are looked up as they are; of a name with = at its end the values alone."""
 OF_THE_RENTER = ("paper/hires/front.py",)
 """Whose `say` is that of the page's own language."""
 _TECHNICAL = frozenset({
@@ -144,7 +194,10 @@ class _Reader:
 
     def read(self) -> Read:
         for name in CONSTANTS.get(self.name, ()):
-            self._take(self.constants.get(name) or self._annotated(name), whole=True)
+            found = self.constants.get(name.rstrip("=")) or self._annotated(name.rstrip("="))
+            inner = found.values if isinstance(found, ast.Dict) and name.endswith("=") else [found]
+            for each in inner:
+                self._take(each, whole=True)
         for node in ast.walk(self.tree):
             if isinstance(node, ast.Call):
                 self._call(node)
@@ -260,6 +313,10 @@ def read_source(home: Path = TOP / "fleetbench") -> dict[str, Read]:
 def program_sentences() -> frozenset[Sentence]:
     """Every sentence of the program; one with a plural stands once."""
     said: set[Sentence] = set().union(*(each.sentences for each in read_source().values()))
+    texts = sheet_texts()
+    said |= {*texts.cautions, texts.oxygen_handling, texts.fill_label, texts.shared_fill_label,
+             texts.signed, texts.not_signed,
+             *(line for lines in texts.turn_round.values() for line in lines)}  # fmt: skip
     return frozenset(said - {each[0] for each in said if isinstance(each, tuple)})
 
 

@@ -14,6 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, METRE
 from fleetbench.calc.core.refusal import require_between
 from fleetbench.calc.core.verdict import Verdict
@@ -132,7 +133,14 @@ def check_injector(
         verdict = Verdict.PASS
     else:
         verdict = Verdict.REPEAT
-    words = f"{measured_l_min:.3g} ± {u_l_min:.2g} L/min measured, {low:.3g} to {high:.3g} expected ({injector.source})"
+    words = say(
+        "{measured_l_min:.3g} ± {u_l_min:.2g} L/min measured, {low:.3g} to {high:.3g} expected ({source})",
+        measured_l_min=measured_l_min,
+        u_l_min=u_l_min,
+        low=low,
+        high=high,
+        source=injector.source,
+    )
     return InjectorCheck(measured_l_min, expected, low, high, verdict, words)
 
 
@@ -159,13 +167,20 @@ def choked_depth(
     require_between("upstream_bar", upstream_bar, 1.0, 50.0)
     require_between("surface_bar", surface_bar, 0.5, 1.1)
     if blocked_from_ambient is None:
-        return ChokedDepth(None, "the unit type does not say whether the first stage is blocked from ambient pressure")
+        return ChokedDepth(
+            None, say("the unit type does not say whether the first stage is blocked from ambient pressure")
+        )
     if not blocked_from_ambient:
-        return ChokedDepth(None, "the first stage follows ambient pressure, so there is no such depth")
+        return ChokedDepth(None, say("the first stage follows ambient pressure, so there is no such depth"))
     downstream = upstream_bar * critical_ratio(heat_capacity_ratio(mixture))
     depth = max(0.0, (downstream - surface_bar) * METRES_PER_BAR)
     before = BAR.words(float(f"{upstream_bar:.4g}"))
-    words = f"choked down to {METRE.whole(depth)}: {BAR.words(downstream, 2)} behind {before}"
+    words = say(
+        "choked down to {depth}: {downstream} behind {before}",
+        depth=METRE.whole(depth),
+        downstream=BAR.words(downstream, 2),
+        before=before,
+    )
     return ChokedDepth(depth, words)
 
 
@@ -182,9 +197,9 @@ def check_pulses(*, volume_ml: float, pulses: int, u_volume_ml: float, least_ml:
     require_between("volume_ml", volume_ml, 0.0, 1e6)
     require_between("u_volume_ml", u_volume_ml, 0.0, 1e5)
     if not 1 <= pulses <= 10_000:
-        raise ValueError(f"pulses: {pulses!r}; count 1 to 10000")
+        raise ValueError(say("pulses: {pulses!r}; count 1 to 10000", pulses=pulses))
     if not 0.0 <= least_ml < most_ml:
-        raise ValueError("least_ml: not under most_ml; give the type's two limits in order")
+        raise ValueError(say("least_ml: not under most_ml; give the type's two limits in order"))
     each, uncertainty = volume_ml / pulses, u_volume_ml / pulses
     if not least_ml <= each <= most_ml:
         return PulseCheck(each, Verdict.REJECT)
@@ -229,7 +244,7 @@ class LockUpLimit:
         require_between("creep_bar_min", self.creep_bar_min, 1e-4, 10.0)
         require_between("watch_minutes", self.watch_minutes, 0.1, 120.0)
         if not self.least_bar < self.most_bar:
-            raise ValueError("least_bar: not under most_bar; give the type's two limits in order")
+            raise ValueError(say("least_bar: not under most_bar; give the type's two limits in order"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,8 +286,17 @@ def check_lock_up(readings: Sequence[PressureReading], limit: LockUpLimit, *, re
     else:
         verdict = Verdict.PASS if abs(rate) + expanded <= limit.creep_bar_min else Verdict.REPEAT
     crept = f"{BAR.spread(rate, '+.3f')} ± {BAR.spread(expanded, '.3f')} {BAR}/min"
-    ends = f"{BAR.span(limit.least_bar, limit.most_bar)}, {BAR.spread(limit.creep_bar_min, '.4g')} {BAR}/min"
-    words = f"{state}: {BAR.words(last, 2)} after {watched:.1f} min, {crept}; limits {ends} ({limit.source})"
+    span = BAR.span(limit.least_bar, limit.most_bar)
+    ends = strung(", ", (span, f"{BAR.spread(limit.creep_bar_min, '.4g')} {BAR}/min"))
+    words = say(
+        "{state}: {last} after {watched:.1f} min, {crept}; limits {ends} ({source})",
+        state=say(state),
+        last=BAR.words(last, 2),
+        watched=watched,
+        crept=crept,
+        ends=ends,
+        source=limit.source,
+    )
     return LockUpCheck(state, rate, expanded, last, verdict, words)
 
 
@@ -298,13 +322,13 @@ def _lock_up_state(rate: float, expanded: float, creep_bar_min: float) -> LockUp
 
 def _require_lock_up(readings: Sequence[PressureReading], resolution_bar: float) -> None:
     if len(readings) < 3:
-        raise ValueError("readings: three at least after lock-up; read the gauge again")
+        raise ValueError(say("readings: three at least after lock-up; read the gauge again"))
     require_between("resolution_bar", resolution_bar, 1e-5, 5.0)
     for reading in readings:
         require_between("seconds", reading.seconds, 0.0, 1e6)
         require_between("gauge_bar", reading.gauge_bar, 0.0, 60.0)
     if any(after.seconds <= before.seconds for before, after in pairwise(readings)):
-        raise ValueError("seconds: time does not go forward; enter the readings in the order they were taken")
+        raise ValueError(say("seconds: time does not go forward; enter the readings in the order they were taken"))
 
 
 def _volume_factor(mixture: Mixture) -> float:

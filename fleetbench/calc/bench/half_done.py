@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from fleetbench.calc.core.languages import say, say_count
+
 SESSION_LASTS = timedelta(hours=2)
 """How long conditions and gas hold, and readings that were made under them: common practice, no published source."""
 
@@ -59,33 +61,37 @@ def minutes_words(span: timedelta) -> str:
     if seconds < 3600:
         return f"{seconds // 60}:{seconds % 60:02d}"
     hours = seconds // 3600
-    return f"{hours} h" if hours < 48 else f"{hours // 24} days"
+    return f"{hours} h" if hours < 48 else say_count("{count} day", "{count} days", hours // 24)
 
 
 def clock_of(work: HalfDone, now: datetime) -> str:
     """The clock of half-done work in words; a wait that is over says so, and what to do."""
     since, until = minutes_words(now - work.since), work.until
     if work.is_stale(now):
-        return f"begun {since} ago, read again"
+        return say("begun {since} ago, read again", since=since)
     if work.kind is BegunKind.FLUSH:
         return _flush_words(work, now)
     if work.kind in TIMED and until is not None:
-        return _wait_words(until, now, "lift out" if work.kind is BegunKind.BATH else "read")
+        return _wait_words(until, now, say("lift out") if work.kind is BegunKind.BATH else say("read"))
     if work.kind is BegunKind.DRYING and until is not None:
-        return f"dry in {minutes_words(until - now)}" if now < until else "should be dry, look"
-    return work.detail if work.kind is BegunKind.CARD else f"since {since}"
+        return say("dry in {until}", until=minutes_words(until - now)) if now < until else say("should be dry, look")
+    return work.detail if work.kind is BegunKind.CARD else say("since {since}", since=since)
 
 
 def _flush_words(work: HalfDone, now: datetime) -> str:
     if work.settled:
         return "settled"
     if work.until is None:
-        return f"{minutes_words(now - work.since)} gone, wait not known"
-    return _wait_words(work.until, now, "not settled" if work.settled is False else "read")
+        return say("{now} gone, wait not known", now=minutes_words(now - work.since))
+    return _wait_words(work.until, now, say("not settled") if work.settled is False else say("read"))
 
 
 def _wait_words(until: datetime, now: datetime, then: str) -> str:
-    return f"{minutes_words(until - now)} left" if now < until else f"over {minutes_words(now - until)} ago, {then}"
+    return (
+        say("{until} left", until=minutes_words(until - now))
+        if now < until
+        else say("over {now} ago, {then}", now=minutes_words(now - until), then=then)
+    )
 
 
 def in_turn(work: Iterable[HalfDone], now: datetime) -> tuple[HalfDone, ...]:

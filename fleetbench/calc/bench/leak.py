@@ -14,6 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.calc.core.refusal import require_between
 from fleetbench.calc.core.verdict import Verdict
@@ -26,7 +27,7 @@ STANDING_PART = 1.0 / 3.0
 """Least part of the starting pressure that must still stand for a leak to be referred to it: under it readings cannot
 tell a slow leak from a fast one that is nearly over. Common practice, no published source."""
 
-DEFORMABLE_NOTE = "indicative: the loop's volume changes (ASTM E2930 leaves deformable vessels out)"
+DEFORMABLE_NOTE = say("indicative: the loop's volume changes (ASTM E2930 leaves deformable vessels out)")
 
 
 class TestSign(StrEnum):
@@ -100,12 +101,18 @@ class Leak:
     @property
     def words(self) -> str:
         """The figure as it is shown; never zero for a leak that could not be seen."""
-        at = f"at {CELSIUS.words(self.reference.temperature_c)} and {self.reference.pressure_mbar:g} mbar"
+        at = say(
+            "at {temperature_c} and {pressure_mbar:g} mbar",
+            temperature_c=CELSIUS.words(self.reference.temperature_c),
+            pressure_mbar=self.reference.pressure_mbar,
+        )
         if not self.stands:
-            return f"more than {self.ml_min:.3g} ± {self.u_ml_min:.2g} mL/min {at}"
+            return say(
+                "more than {ml_min:.3g} ± {u_ml_min:.2g} mL/min {at}", ml_min=self.ml_min, u_ml_min=self.u_ml_min, at=at
+            )
         if self.below_ml_min is not None:
-            return f"below {self.below_ml_min:.2g} mL/min {at}"
-        return f"{self.ml_min:.3g} ± {self.u_ml_min:.2g} mL/min {at}"
+            return say("below {below_ml_min:.2g} mL/min {at}", below_ml_min=self.below_ml_min, at=at)
+        return say("{ml_min:.3g} ± {u_ml_min:.2g} mL/min {at}", ml_min=self.ml_min, u_ml_min=self.u_ml_min, at=at)
 
 
 def pressure_change(
@@ -147,11 +154,13 @@ def pressure_change(
     readings_u = max(_instruments_u(series, gauge), _scatter_u(series))
     expanded = COVERAGE * math.hypot(readings_u, rate * gauge.volume_u)
     if rate < -expanded:
-        moved = "rises" if sign is TestSign.POSITIVE else "falls"
-        raise ValueError(
-            f"pressure_mbar: it {moved} in a {sign} test beyond the gauge's uncertainty; look at units, the order of"
-            " the readings and the gas temperature"
+        moved = (
+            say("pressure_mbar: it rises in a positive test beyond the gauge's uncertainty")
+            if sign is TestSign.POSITIVE
+            else say("pressure_mbar: it falls in a negative test beyond the gauge's uncertainty")
         )
+        look = say("look at units, the order of the readings and the gas temperature")
+        raise ValueError(strung("; ", (moved, look)))
     below = max(rate, 0.0) + expanded if rate < expanded else None
     raw = replace(series, kelvin=np.full_like(series.kelvin, series.kelvin[0])).rate()
     return Leak(rate, expanded, below, raw, used, (DEFORMABLE_NOTE,) if deformable else (), stands)
@@ -294,12 +303,12 @@ def opening_pressure(
     repeats are not known, so the verdict is at best repeat. Raises ValueError for no trial or limits the wrong way.
     """
     if not readings_mbar:
-        raise ValueError("readings_mbar: no trial given; open the valve at least twice")
+        raise ValueError(say("readings_mbar: no trial given; open the valve at least twice"))
     for value in readings_mbar:
         require_between("readings_mbar", value, 0.0, 20_000.0)
     require_between("resolution_mbar", resolution_mbar, 1e-6, 1000.0)
     if not least_mbar < most_mbar:
-        raise ValueError("least_mbar: not under most_mbar; give the type's two limits in order")
+        raise ValueError(say("least_mbar: not under most_mbar; give the type's two limits in order"))
     values = np.array(readings_mbar, dtype=float)
     mean, spread = float(values.mean()), float(np.ptp(values))
     expanded = COVERAGE * resolution_mbar / math.sqrt(12.0)
@@ -409,17 +418,20 @@ def _scatter_u(series: _Series) -> float:
 
 def _require_readings(readings: Sequence[LeakReading]) -> None:
     if len(readings) < 2:
-        raise ValueError("readings: a pressure change needs at least two; read the gauge again")
+        raise ValueError(say("readings: a pressure change needs at least two; read the gauge again"))
     for reading in readings:
         require_between("seconds", reading.seconds, 0.0, 1e7)
         if math.isfinite(reading.pressure_mbar) and reading.pressure_mbar < 100.0:
             raise ValueError(
-                f"pressure_mbar: {reading.pressure_mbar!r} looks like gauge pressure, bar or kPa; give absolute mbar"
+                say(
+                    "pressure_mbar: {pressure_mbar!r} looks like gauge pressure, bar or kPa; give absolute mbar",
+                    pressure_mbar=reading.pressure_mbar,
+                )
             )
         require_between("pressure_mbar", reading.pressure_mbar, 100.0, 400_000.0)
         require_between("temperature_c", reading.temperature_c, -20.0, 80.0)
     if any(after.seconds <= before.seconds for before, after in pairwise(readings)):
-        raise ValueError("seconds: time does not go forward; enter the readings in the order they were taken")
+        raise ValueError(say("seconds: time does not go forward; enter the readings in the order they were taken"))
     pressures = [reading.pressure_mbar for reading in readings]
     if max(pressures) > 5.0 * min(pressures):
-        raise ValueError("pressure_mbar: readings differ fivefold; give all of them in absolute mbar")
+        raise ValueError(say("pressure_mbar: readings differ fivefold; give all of them in absolute mbar"))

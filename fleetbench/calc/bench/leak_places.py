@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 
+from fleetbench.calc.core.languages import say
+
 LEAK_METHODS = (
     "soapy water", "under water", "blanking off a section", "by ear", "by feel", "by eye", "trace gas", "other",
 )  # fmt: skip
@@ -27,8 +29,8 @@ class LeakFound:
     @property
     def words(self) -> str:
         """'loop set (second groove), found by soapy water'."""
-        detail = f" ({self.detail})" if self.detail and self.detail != self.place else ""
-        return f"{self.place}{detail}, found by {_by(self.method)}"
+        place = f"{self.place} ({self.detail})" if self.detail and self.detail != self.place else self.place
+        return say("{place}, found by {method}", place=place, method=_by(self.method))
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,16 +48,21 @@ class LeakPlace:
     @property
     def words(self) -> str:
         """'leaked 3 times (twice again after it had been tight), last by soapy water; tight since'."""
-        times = {1: "once", 2: "twice"}.get(len(self.found), f"{len(self.found)} times")
-        again = {0: "", 1: " (once again after it had been tight)", 2: " (twice again after it had been tight)"}.get(
-            self.again, f" ({self.again} times again after it had been tight)"
-        )
-        since = "tight since" if self.tight else "no loop test has passed since"
-        return f"leaked {times}{again}, last found by {_by(self.found[-1].method)}; {since}"
+        since = say("tight since") if self.tight else say("no loop test has passed since")
+        by = _by(self.found[-1].method)
+        if not self.again:
+            return say("leaked {times}, last found by {method}; {since}", times=_times(len(self.found)), method=by,
+                       since=since)  # fmt: skip
+        return say("leaked {times} ({again} again after it had been tight), last found by {method}; {since}",
+                   times=_times(len(self.found)), again=_times(self.again), method=by, since=since)  # fmt: skip
+
+
+def _times(count: int) -> str:
+    return {1: say("once"), 2: say("twice")}.get(count) or say("{count} times", count=count)
 
 
 def _by(method: str) -> str:
-    return "another way" if method == "other" else method.removeprefix("by ")
+    return say("another way") if method == "other" else say(method.removeprefix("by "))
 
 
 def leaks_by_place(found: Sequence[LeakFound], passed: Sequence[tuple[str, datetime]]) -> tuple[LeakPlace, ...]:

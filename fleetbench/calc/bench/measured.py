@@ -41,6 +41,7 @@ from fleetbench.calc.bench.leak import (
 )
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, Measure, in_unit, span_in
 from fleetbench.calc.core.refusal import require_between
 from fleetbench.calc.core.verdict import Verdict, worst
@@ -60,7 +61,9 @@ LOST_PART = 0.10
 """Largest part of its starting pressure that a loop may lose and still be said to hold: common practice, after the 10 %
 under which ASTM E2930 keeps the total change of a pressure-decay test."""
 
-NO_PRESSURE = f"The unit type states no intermediate pressure: enter the manual's two limits {door('limit')}."
+NO_PRESSURE = say(
+    "The unit type states no intermediate pressure: enter the manual's two limits {what}.", what=door("limit")
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,9 +99,10 @@ class TwoEnded:
         """The limit as it is shown, with its source."""
         if self.low is not None and self.high is not None:
             return f"{span_in(self.low, self.high, unit)} ({self.source})"
-        word, end = ("at least", self.low) if self.low is not None else ("at most", self.high)
-        assert end is not None, "a limit has one end at least"
-        return f"{word} {in_unit(end, unit)} ({self.source})"
+        if self.low is not None:
+            return say("at least {end} ({source})", end=in_unit(self.low, unit), source=self.source)
+        assert self.high is not None, "a limit has one end at least"
+        return say("at most {end} ({source})", end=in_unit(self.high, unit), source=self.source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,14 +162,16 @@ def loop_by_gauge(
     if leak is None:
         verdict = eye if leak_limit_ml_min is None else worst((eye, Verdict.REPEAT))
         return Measured(verdict, f"{by_eye} {why_none}", seconds_left=left, watched_minutes=watched)
-    verdict, words = eye, f"{by_eye} Leak {leak.words}, at the starting pressure."
+    verdict, words = eye, say("{by_eye} Leak {leak}, at the starting pressure.", by_eye=by_eye, leak=leak.words)
     if leak_limit_ml_min is not None:
         measured = judge_leak(leak, leak_limit_ml_min)
         verdict = measured if held is None else worst((eye, measured))
-        words += f" At most {leak_limit_ml_min:g} mL/min ({leak_source}).{_stands_words(leak)}"
+        most = say("At most {most:g} mL/min ({source}).", most=leak_limit_ml_min, source=leak_source)
+        words = strung(" ", (words, most, *_stands_words(leak)))
         left = max(left or 0.0, _until_seen(leak, leak_limit_ml_min, watched, volume_l, ambient_mbar, manometer))
     else:
-        words += " The unit type states no leak in mL/min, so the figure decides nothing."
+        nothing = say("The unit type states no leak in mL/min, so the figure decides nothing.")
+        words = strung(" ", (words, nothing))
     notes = (*leak.notes, *_allowances(readings, thermometer))
     told = Measured(verdict, words, leak.ml_min, "mL/min", leak.u_ml_min, left, watched, notes)
     return weakened(told, (manometer, thermometer) if thermometer is not None else (manometer,))
@@ -194,8 +200,14 @@ def back_leak_by_decay(
                               last_suction_mbar=last, limit=limit)  # fmt: skip
     if not leak.stands:
         verdict = worst((verdict, Verdict.REPEAT))
-    words = f"Back-leak {leak.words} at {first:.3g} mbar suction, of which {last:.3g} mbar still stood at the end;"
-    words = f"{words} {_back_leak_words(limit)}.{_stands_words(leak)}"
+    words = say(
+        "Back-leak {leak} at {first:.3g} mbar suction, of which {last:.3g} mbar still stood at the end; {limit}.",
+        leak=leak.words,
+        first=first,
+        last=last,
+        limit=_back_leak_words(limit),
+    )
+    words = strung(" ", (words, *_stands_words(leak)))
     left = _until_seen(leak, limit.ml_min, watched, volume_l, ambient_mbar, manometer)
     if not leak.stands or too_gentle(last, limit):
         left = 0.0
@@ -216,15 +228,19 @@ def back_leak_by_flow(
     for value in flows_ml_min:
         require_between("flow", value, 0.0, 1e5)
     if not flows_ml_min:
-        return Measured(Verdict.REPEAT, "No flow was read yet.")
+        return Measured(Verdict.REPEAT, say("No flow was read yet."))
     if suction_mbar is None:
-        return Measured(Verdict.REPEAT, "The suction is not known: read the manometer.")
+        return Measured(Verdict.REPEAT, say("The suction is not known: read the manometer."))
     mean, expanded = mean_of(flows_ml_min, meter)
     if expanded is None:
         return Measured(Verdict.REPEAT, lacks("flow meter", meter), mean, "mL/min")
     verdict = judge_back_leak(mean, u_ml_min=expanded, suction_mbar=suction_mbar, limit=limit)
-    words = (
-        f"Back-leak {mean:.3g} ± {expanded:.2g} mL/min at {suction_mbar:.3g} mbar suction, {_back_leak_words(limit)}."
+    words = say(
+        "Back-leak {mean:.3g} ± {expanded:.2g} mL/min at {suction_mbar:.3g} mbar suction, {limit}.",
+        mean=mean,
+        expanded=expanded,
+        suction_mbar=suction_mbar,
+        limit=_back_leak_words(limit),
     )
     words = _suction_words(words, mean, suction_mbar, suction_mbar, limit)
     told = Measured(verdict, words, mean, "mL/min", expanded)
@@ -234,18 +250,24 @@ def back_leak_by_flow(
 def opening(trials_mbar: Sequence[float], *, limit: TwoEnded | None, gauge: Instrument | None) -> Measured:
     """Answer of an opening pressure from repeated trials: mean with the spread, guard-banded against its limit."""
     if not trials_mbar:
-        return Measured(Verdict.REPEAT, "No trial yet: open the valve at least twice.")
+        return Measured(Verdict.REPEAT, say("No trial yet: open the valve at least twice."))
     step = gauge.step if gauge is not None else None
     if gauge is None or step is None or gauge.uncertainty is None:
         return Measured(Verdict.REPEAT, lacks("manometer", gauge), float(np.mean(trials_mbar)), "mbar")
     found = opening_pressure(trials_mbar, least_mbar=0.0, most_mbar=20_000.0, resolution_mbar=step)
     expanded = math.hypot(found.u_mbar, COVERAGE * gauge.uncertainty)
-    words = f"{found.mean_mbar:.3g} ± {expanded:.2g} mbar over {len(trials_mbar)}, spread {found.spread_mbar:.2g} mbar"
+    words = say(
+        "{mean_mbar:.3g} ± {expanded:.2g} mbar over {count}, spread {spread_mbar:.2g} mbar",
+        mean_mbar=found.mean_mbar,
+        expanded=expanded,
+        count=len(trials_mbar),
+        spread_mbar=found.spread_mbar,
+    )
     verdict, words = against_limit(found.mean_mbar, expanded, limit, "mbar", words)
     if len(trials_mbar) < 2 and verdict is Verdict.PASS:
-        verdict, words = Verdict.REPEAT, f"{words} One trial shows no spread: open it again."
+        verdict, words = Verdict.REPEAT, say("{words} One trial shows no spread: open it again.", words=words)
     elif len(trials_mbar) < FEW_TRIALS and verdict is Verdict.REPEAT:
-        words = f"{words} Open it again: more trials tell the spread better."
+        words = say("{words} Open it again: more trials tell the spread better.", words=words)
     return weakened(Measured(verdict, words, found.mean_mbar, "mbar", expanded), (gauge,))
 
 
@@ -264,7 +286,7 @@ def lock_up(
         return Measured(Verdict.REPEAT, NO_PRESSURE)
     left = _still_to_watch(watched, limit.watch_minutes)
     if len(readings) < 3:
-        words = f"{len(readings)} of at least 3 readings after lock-up."
+        words = say("{count} of at least 3 readings after lock-up.", count=len(readings))
         return Measured(Verdict.REPEAT, words, seconds_left=left, watched_minutes=watched)
     found = check_lock_up(
         [PressureReading(each.seconds, each.gauge) for each in readings], limit, resolution_bar=gauge.step
@@ -273,12 +295,17 @@ def lock_up(
     where = Standing(int(standing(found.last_bar, expanded, limit.least_bar, limit.most_bar)))
     verdict, words = found.verdict, f"{found.words[0].upper()}{found.words[1:]}."
     if where is Standing.ACROSS:
-        words = f"{words} Too near a limit to decide, ± {BAR.spread(expanded)} {BAR}."
+        words = say(
+            "{words} Too near a limit to decide, ± {expanded} {bar}.",
+            words=words,
+            expanded=BAR.spread(expanded),
+            bar=BAR,
+        )
         verdict = worst((verdict, Verdict.REPEAT))
     if supply_bar is None:
-        verdict, words = worst((verdict, Verdict.REPEAT)), f"{words} The supply pressure is not known."
+        verdict, words = worst((verdict, Verdict.REPEAT)), say("{words} The supply pressure is not known.", words=words)
     if found.last_bar > limit.most_bar:
-        words += " Over the most, a solenoid may fail to open."
+        words = strung(" ", (words, say("Over the most, a solenoid may fail to open.")))
     left = 0.0 if verdict is Verdict.REJECT and found.state is not LockUp.TOO_SHORT else left
     return weakened(Measured(verdict, words, found.last_bar, "bar", expanded, left, watched), (gauge,))
 
@@ -299,7 +326,7 @@ def injector(
     a note, and only where the unit type's first stage is blocked from ambient pressure.
     """
     if not flows_l_min:
-        return Measured(Verdict.REPEAT, "No flow was read yet.")
+        return Measured(Verdict.REPEAT, say("No flow was read yet."))
     mean, expanded = mean_of(flows_l_min, meter)
     told = Measured(Verdict.REPEAT, "", mean, "L/min", expanded)
     if expanded is None:
@@ -322,7 +349,7 @@ def injector(
     depth = choked_depth(upstream_bar=upstream, blocked_from_ambient=rated.blocked_from_ambient, mixture=rated.mixture)
     words = f"{found.words[0].upper()}{found.words[1:]}."
     if found.verdict is Verdict.REPEAT:
-        words += " Too near a limit to decide."
+        words = strung(" ", (words, say("Too near a limit to decide.")))
     return weakened(
         replace(told, verdict=found.verdict, sentence=words, expanded_u=whole, notes=(depth.words,)), (meter, gauge)
     )
@@ -333,23 +360,29 @@ def pulses(
 ) -> Measured:
     """Answer of a solenoid from the gas of a counted number of pulses."""
     if not volumes_ml:
-        return Measured(Verdict.REPEAT, "No volume was read yet.")
+        return Measured(Verdict.REPEAT, say("No volume was read yet."))
     if counted is None:
-        return Measured(Verdict.REPEAT, "The number of pulses is not known: count them.")
+        return Measured(Verdict.REPEAT, say("The number of pulses is not known: count them."))
     mean, expanded = mean_of(volumes_ml, meter)
     # Refuses a count out of reason; the limit is looked at below, so that one with a single end is taken too.
     each = check_pulses(volume_ml=mean, pulses=counted, u_volume_ml=0.0, least_ml=0.0, most_ml=1e6).ml_a_pulse
     if expanded is None:
         return Measured(Verdict.REPEAT, lacks("flow meter", meter), each, "mL")
     own = expanded / counted
-    verdict, words = against_limit(each, own, limit, "mL", f"{each:.3g} ± {own:.2g} mL a pulse over {counted}")
+    verdict, words = against_limit(
+        each,
+        own,
+        limit,
+        "mL",
+        say("{each:.3g} ± {own:.2g} mL a pulse over {counted}", each=each, own=own, counted=counted),
+    )
     return weakened(Measured(verdict, words, each, "mL", own), (meter,))
 
 
 def figure(value: float | None, *, limit: TwoEnded | None, unit: str, meter: Instrument | None) -> Measured:
     """Answer of a single figure, such as a battery's voltage, guard-banded against its limit."""
     if value is None:
-        return Measured(Verdict.REPEAT, f"No figure in {unit}: measure it.")
+        return Measured(Verdict.REPEAT, say("No figure in {unit}: measure it.", unit=unit))
     require_between("value", value, 0.0, 1e5)
     if meter is None or meter.uncertainty is None:
         return Measured(Verdict.REPEAT, lacks("meter", meter), value, unit)
@@ -363,12 +396,14 @@ def weakened(measured: Measured, instruments: Sequence[Instrument | None]) -> Me
     stale = [each for each in instruments if each is not None and each.in_date is not True]
     if not stale:
         return measured
-    said = "; ".join(
-        f"{each.name} {'is past its last valid day' if each.in_date is False else 'has no last valid day on record'}"
-        for each in stale
-    )
+    said = strung("; ", (
+        say("{tool} is past its last valid day", tool=say(each.name)) if each.in_date is False
+        else say("{tool} has no last valid day on record", tool=say(each.name)) for each in stale
+    ))  # fmt: skip
     verdict = Verdict.WATCH if measured.verdict is Verdict.PASS else measured.verdict
-    return replace(measured, verdict=verdict, notes=(*measured.notes, f"{said}: measure again with one in date"))
+    return replace(
+        measured, verdict=verdict, notes=(*measured.notes, say("{said}: measure again with one in date", said=said))
+    )
 
 
 def _minutes(readings: Sequence[GaugeReading]) -> float:
@@ -381,14 +416,15 @@ def _still_to_watch(watched: float, minutes: float | None) -> float | None:
 
 def _eye_words(held: bool | None, watched: float, limit: LoopLimit | None) -> str:
     if held is False:
-        return "The loop fell: find the leak and test again."
+        return say("The loop fell: find the leak and test again.")
     asked = (
-        f"{limit.minutes:g} min are asked for ({limit.source})"
+        say("{minutes:g} min are asked for ({source})", minutes=limit.minutes, source=limit.source)
         if limit is not None
-        else "the unit type states no time: enter how long the manual says to watch"
+        else say("the unit type states no time: enter how long the manual says to watch")
     )
-    seen = "Held" if held else "Not recorded whether it held"
-    return f"{seen}, watched {watched:.1f} min; {asked}."
+    if held:
+        return say("Held, watched {watched:.1f} min; {asked}.", watched=watched, asked=asked)
+    return say("Not recorded whether it held, watched {watched:.1f} min; {asked}.", watched=watched, asked=asked)
 
 
 def _leak(
@@ -407,9 +443,9 @@ def _leak(
     if manometer is None or manometer.uncertainty is None or manometer.step is None:
         return None, lacks("manometer", manometer)
     if volume_l is None:
-        return None, "The volume is not known: enter it in litres."
+        return None, say("The volume is not known: enter it in litres.")
     if len(readings) < 2:
-        return None, f"{len(readings)} of at least 2 readings."
+        return None, say("{count} of at least 2 readings.", count=len(readings))
     way = 1.0 if sign is TestSign.POSITIVE else -1.0
     kelvin, known = _temperatures(readings, thermometer)
     rows = [
@@ -443,15 +479,19 @@ def _against_held(
     unseen = COVERAGE * math.hypot((step or 0.0) / math.sqrt(12.0), own or 0.0)
     first = readings[0].gauge
     if first <= unseen:
-        return "But the loop was under no pressure that the manometer can tell from none: load it and test again."
+        return say("But the loop was under no pressure that the manometer can tell from none: load it and test again.")
     way = 1.0 if sign is TestSign.POSITIVE else -1.0
     lost = max((first - min(_at_first_temperature(readings[0], each, ambient_mbar, way), each.gauge)
                 for each in readings[1:]), default=0.0)  # fmt: skip
     if lost - math.sqrt(2.0) * unseen <= LOST_PART * first:
         return ""
-    return (
-        f"But the manometer lost {lost:.2g} of {first:.3g} mbar, over {100 * LOST_PART:.0f} % of it, so whether the"
-        " loop held is undecided: let the temperature come to rest, look for the leak and test again."
+    return say(
+        "But the manometer lost {lost:.2g} of {first:.3g} mbar, over {what:.0f} % of it, so "
+        "whether the loop held is undecided: let the temperature come to rest, look for the leak "
+        "and test again.",
+        lost=lost,
+        first=first,
+        what=100 * LOST_PART,
     )
 
 
@@ -465,24 +505,28 @@ def _at_first_temperature(first: GaugeReading, later: GaugeReading, ambient_mbar
 
 def _allowances(readings: Sequence[GaugeReading], thermometer: Instrument | None) -> tuple[str, ...]:
     """What the stated interval allows for without its being recorded, in words."""
-    volume = (
-        f"the volume's uncertainty is not recorded: ± {100 * COVERAGE * VOLUME_NOT_STATED_U:.0f} % allowed for (common"
-        " practice, no published source)"
+    volume = say(
+        "the volume's uncertainty is not recorded: ± {what:.0f} % allowed for (common practice, no published source)",
+        what=100 * COVERAGE * VOLUME_NOT_STATED_U,
     )
     if any(each.temperature_c is None for each in readings):
-        lacks = "the gas temperature was not read throughout"
+        lacks = say("the gas temperature was not read throughout")
     elif thermometer is None or thermometer.uncertainty is None:
-        lacks = "the thermometer's uncertainty is not recorded"
+        lacks = say("the thermometer's uncertainty is not recorded")
     else:
         return (volume,)
-    allowed = f"{lacks}: ± {COVERAGE * TEMPERATURE_NOT_READ_K:.0f} K allowed for (common practice, no published source)"
+    allowed = say(
+        "{lacks}: ± {coverage:.0f} K allowed for (common practice, no published source)",
+        lacks=lacks,
+        coverage=COVERAGE * TEMPERATURE_NOT_READ_K,
+    )
     return (volume, allowed)
 
 
-def _stands_words(leak: Leak) -> str:
+def _stands_words(leak: Leak) -> tuple[str, ...]:
     if leak.stands:
-        return ""
-    return " Too little of the pressure stood at the end, as after a large leak: test again and read sooner."
+        return ()
+    return (say("Too little of the pressure stood at the end, as after a large leak: test again and read sooner."),)
 
 
 def _temperatures(readings: Sequence[GaugeReading], thermometer: Instrument | None) -> tuple[list[float], float]:
@@ -534,36 +578,43 @@ def against_limit(
 ) -> tuple[Verdict, str]:
     """Verdict by guard band (JCGM 106:2012, 8.3.2), with the words and the limit in a sentence."""
     if limit is None or (limit.low is None and limit.high is None):
-        return Verdict.REPEAT, f"{words}. No limit is recorded: enter the manual's {door('limit')}."
+        return Verdict.REPEAT, say(
+            "{words}. No limit is recorded: enter the manual's {at}.", words=words, at=door("limit")
+        )
     low = limit.low if limit.low is not None else -math.inf
     high = limit.high if limit.high is not None else math.inf
     where = Standing(int(standing(value, expanded, low, high)))
     said = f"{words}; {limit.words(unit)}."
     if where in (Standing.ABOVE, Standing.BELOW):
-        return Verdict.REJECT, f"Out of limits: {said}"
+        return Verdict.REJECT, say("Out of limits: {said}", said=said)
     if where is Standing.INSIDE:
-        return Verdict.PASS, f"In limits: {said}"
-    return Verdict.REPEAT, f"Too near a limit to decide: {said}"
+        return Verdict.PASS, say("In limits: {said}", said=said)
+    return Verdict.REPEAT, say("Too near a limit to decide: {said}", said=said)
 
 
 def lacks(what: str, instrument: Instrument | None) -> str:
     """What is not known of an instrument, with the remedy."""
     if instrument is None:
-        return f"Not recorded what it was read with: choose the {what}."
-    return (f"{instrument.name}: its uncertainty is not recorded, so nothing can be decided; enter it "
-            f"{door('equipment figures')}.")  # fmt: skip
+        return say("Not recorded what it was read with: choose the {what}.", what=say(what))
+    return (say("{instrument}: its uncertainty is not recorded, so nothing can be decided; enter it {what}.",
+        instrument=instrument.name, what=door('equipment figures')))  # fmt: skip
 
 
 def _back_leak_words(limit: BackLeakLimit) -> str:
-    return f"at most {limit.ml_min:g} mL/min at {limit.suction_mbar:.3g} mbar ({limit.source})"
+    return say(
+        "at most {ml_min:g} mL/min at {suction_mbar:.3g} mbar ({source})",
+        ml_min=limit.ml_min,
+        suction_mbar=limit.suction_mbar,
+        source=limit.source,
+    )
 
 
 def _suction_words(words: str, ml_min: float, first: float, last: float, limit: BackLeakLimit) -> str:
     """The sentence, with what is wrong with the suction at which it was measured."""
     if too_gentle(last, limit):
-        return f"{words} The suction is gentler than the limit's, which would flatter the valve."
+        return say("{words} The suction is gentler than the limit's, which would flatter the valve.", words=words)
     if ml_min > limit.ml_min and ml_min * limit.suction_mbar <= limit.ml_min * first:
-        return f"{words} The suction was harder than the limit's: test again nearer to it."
+        return say("{words} The suction was harder than the limit's: test again nearer to it.", words=words)
     return words
 
 

@@ -13,6 +13,8 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
+from fleetbench.calc.core.languages import say
+
 INFINITY = Decimal("9.9E37")
 NOT_A_NUMBER = Decimal("9.91E37")
 LONGEST = 256
@@ -57,17 +59,23 @@ def reading_of(answer: str, unit: str) -> tuple[Decimal, Decimal]:
     """
     found = _NUMBER.fullmatch(answer.strip())
     if found is None or (found[2] or "V").upper() not in _SUFFIXES:
-        raise ValueError(f"it answered {shown(answer)}, which is not one number")
+        raise ValueError(say("it answered {answer}, which is not one number", answer=shown(answer)))
     value = Decimal(found[1])
     if abs(value) == INFINITY:
-        raise ValueError("it shows overload; choose a wider range, or look at its leads")
+        raise ValueError(say("it shows overload; choose a wider range, or look at its leads"))
     if value == NOT_A_NUMBER:
-        raise ValueError("it says that it has no number; look at its leads and its set-up")
+        raise ValueError(say("it says that it has no number; look at its leads and its set-up"))
     if abs(value) > Decimal("1E12"):
-        raise ValueError(f"it answered {shown(answer)}, which is out of all reason")
+        raise ValueError(say("it answered {answer}, which is out of all reason", answer=shown(answer)))
     suffix = found[2]
     if suffix is not None and suffix.upper() not in ANSWER_UNITS[unit]:
-        raise ValueError(f"it answered in {suffix}, and the register says {unit}; set the one or the other")
+        raise ValueError(
+            say(
+                "it answered in {suffix}, and the register says {unit}; set the one or the other",
+                suffix=suffix,
+                unit=unit,
+            )
+        )
     return value, Decimal(1).scaleb(int(value.as_tuple().exponent))
 
 
@@ -75,15 +83,15 @@ def error_of(answer: str) -> str | None:
     """What the meter's error queue says, None for no error; ValueError where it is no answer to that question."""
     found = _ERROR.fullmatch(answer.strip())
     if found is None:
-        raise ValueError(f"it answered {shown(answer)} when asked for its errors")
-    return None if int(found[1]) == 0 else f"error {found[1]}, {found[2]}"
+        raise ValueError(say("it answered {answer} when asked for its errors", answer=shown(answer)))
+    return None if int(found[1]) == 0 else say("error {found}, {found_2}", found=found[1], found_2=found[2])
 
 
 def identity_of(answer: str) -> str:
     """The answer to *IDN? without white space around; ValueError where it has not four fields."""
     said = answer.strip()
     if said.count(",") != 3 or not said.isprintable() or not all(each.strip() for each in said.split(",")[:2]):
-        raise ValueError(f"it answered {shown(answer)} when asked who it is")
+        raise ValueError(say("it answered {answer} when asked who it is", answer=shown(answer)))
     return said
 
 
@@ -95,12 +103,12 @@ def is_same(registered: str, answered: str) -> bool:
 def query_fault(query: str) -> str | None:
     """Why this cannot be what a reading is asked for with, None where it can."""
     if not _QUERY.fullmatch(query) or len(query) > 80:
-        return "enter one query that ends with ?, such as MEAS:VOLT:DC?"
+        return say("enter one query that ends with ?, such as MEAS:VOLT:DC?")
     header = query.lstrip(":").upper()
     if header.startswith("*"):
-        return "enter the query of a measurement, such as MEAS:VOLT:DC?"
+        return say("enter the query of a measurement, such as MEAS:VOLT:DC?")
     if re.match(r"FETC(H)?\b|FETC(H)?:", header):
-        return "FETCh? gives an old reading again; enter READ? or a MEASure query"
+        return say("FETCh? gives an old reading again; enter READ? or a MEASure query")
     return None
 
 

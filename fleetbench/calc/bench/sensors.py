@@ -8,6 +8,7 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 from fleetbench.calc.bench.measured import Instrument, Measured, TwoEnded, against_limit, lacks, mean_of, weakened
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import Measure, in_unit, measured_in
 from fleetbench.calc.core.plausible import BATTERY, CHARGES, SHOWN_CO2, SHOWN_DEPTH, STICK, Quantity
 from fleetbench.calc.core.refusal import require_between
@@ -99,16 +100,18 @@ def against_reference(
     reference where the test is relative.
     """
     if not shown:
-        return Measured(Verdict.REPEAT, "No reading yet.")
+        return Measured(Verdict.REPEAT, say("No reading yet."))
     if reference is None:
-        wanted = f"What {test.against} is at is not known: enter it in {measured_in(test.unit)}."
+        wanted = say("What {against} is at is not known: enter it in {unit}.", against=say(test.against),
+                     unit=measured_in(test.unit))  # fmt: skip
         return Measured(Verdict.REPEAT, wanted)
     for value in (*shown, reference):
         require_between("reading", value, -1000.0, 100_000.0)
     if test.tool and (tool is None or tool.uncertainty is None):
         return Measured(Verdict.REPEAT, lacks(test.tool, tool), unit=test.unit)
     if not test.tool and reference_u is None:
-        return Measured(Verdict.REPEAT, f"How certain {test.against} is, is not known: enter it from its certificate.")
+        words = say("How certain {against} is, is not known: enter it from its certificate.", against=say(test.against))
+        return Measured(Verdict.REPEAT, words)
     own = tool if test.tool else Instrument(test.against, (reference_u or 0.0) / 2.0, in_date=True)
     mean, expanded = mean_of(shown, own)
     error = mean - reference
@@ -123,7 +126,8 @@ def against_reference(
     if isinstance(read, Measure):
         off, said_of = read.difference, f"{read.spread(error, '+.3g')} ± {read.spread(expanded)} {read}"
         by = read.number(float(by))
-    words = f"{in_unit(float(f'{mean:.4g}'), read)} shown, {by} by {test.against}: {said_of}"
+    words = say("{mean} shown, {by} by {against}: {error}", mean=in_unit(float(f"{mean:.4g}"), read), by=by,
+                against=say(test.against), error=said_of)  # fmt: skip
     verdict, said = against_limit(error, expanded, limit, off, words)
     told = Measured(verdict, said, error, test.unit, expanded)
     return weakened(told, (tool,)) if test.tool else told
@@ -134,7 +138,7 @@ def own_figure(
 ) -> Measured:
     """Answer of a figure that stands by itself: a voltage under load, which dips, by the lowest; a count as it is."""
     if not values:
-        return Measured(Verdict.REPEAT, "No figure yet.")
+        return Measured(Verdict.REPEAT, say("No figure yet."))
     for value in values:
         require_between("figure", value, 0.0, 100_000.0)
     worst = max(values) if not test.tool else min(values)

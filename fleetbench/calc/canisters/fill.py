@@ -15,6 +15,7 @@ from enum import StrEnum
 
 from fleetbench.calc.canisters.carbon_dioxide import co2_capacity_l
 from fleetbench.calc.canisters.packing import shown_to_hold
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
 from fleetbench.calc.core.refusal import require_between
 
@@ -59,7 +60,7 @@ class RatedMinutes:
         require_between("co2_l_min", self.co2_l_min, 0.1, 10.0)
         require_between("minutes", self.minutes, 1.0, 3000.0)
         if not self.grade.strip():
-            raise ValueError("grade: name the absorbent grade for which the row was rated")
+            raise ValueError(say("grade: name the absorbent grade for which the row was rated"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,10 +72,10 @@ class RatingTable:
     def __post_init__(self) -> None:
         """Refuse an empty table, and two rows for one condition, since neither could be chosen."""
         if not self.rows:
-            raise ValueError("rows: a rating table needs at least one row, taken from the canister's manual")
+            raise ValueError(say("rows: a rating table needs at least one row, taken from the canister's manual"))
         conditions = [(row.grade, row.water_c, row.depth_m, row.co2_l_min) for row in self.rows]
         if len(set(conditions)) != len(conditions):
-            raise ValueError("rows: two rows rate the same conditions; keep the one that the manual states")
+            raise ValueError(say("rows: two rows rate the same conditions; keep the one that the manual states"))
 
     def of_grade(self, grade: str) -> tuple[RatedMinutes, ...]:
         """The rows rated for a grade; none where the table does not know the grade."""
@@ -108,7 +109,7 @@ class RunFacts:
         """Refuse a run out of reason, naming the field."""
         require_between("minutes", self.minutes, 0.0, 3000.0)
         if self.dives < 1 or self.dives > 100:
-            raise ValueError(f"dives: {self.dives!r} is out of range; give 1 to 100")
+            raise ValueError(say("dives: {dives!r} is out of range; give 1 to 100", dives=self.dives))
         _require_conditions(self.coldest_c, self.deepest_m, self.co2_l_min)
         _require_zone("started_at", self.started_at)
 
@@ -167,7 +168,7 @@ class CanisterLimits:
     hours_since_first_use: float | None = 24.0
     packed_unused_advise_days: int = 7
     shared_on_try_days: bool = False
-    source: str = "common practice, no published source"
+    source: str = say("common practice, no published source")
 
     def __post_init__(self) -> None:
         """Refuse a limit that is not above nought."""
@@ -321,7 +322,7 @@ def remaining(
     needed = plan.as_run().loop_minutes
     first_use, unclear = _first_use(fill, listed)
     if plan.at < fill.packed_at:
-        unclear = (*unclear, Spent(AbsorbentRule.RECORD, "the plan begins before the fill was packed"))
+        unclear = (*unclear, Spent(AbsorbentRule.RECORD, say("the plan begins before the fill was packed")))
     spent = (*unclear, *_state_reasons(fill, limits, plan), *_sharing_reasons(fill, listed, limits, plan))
     bounds, more = _bounds(fill, used, table, limits, plan=plan, first_use=first_use)
     spent = (*spent, *more)
@@ -350,13 +351,18 @@ def _nearest(
 def _assumptions(run: RunFacts) -> list[str]:
     notes = []
     if not run.loop:
-        notes.append(f"only dive time known: {ADDED_MINUTES_A_DIVE:g} minutes a dive added")
+        notes.append(
+            say(
+                "only dive time known: {added_minutes_a_dive:g} minutes a dive added",
+                added_minutes_a_dive=ADDED_MINUTES_A_DIVE,
+            )
+        )
     if run.coldest_c is None:
-        notes.append("coldest water not known: coldest row taken")
+        notes.append(say("coldest water not known: coldest row taken"))
     if run.deepest_m is None:
-        notes.append("deepest point not known: deepest row taken")
+        notes.append(say("deepest point not known: deepest row taken"))
     if run.co2_l_min is None:
-        notes.append("work not known: rated carbon dioxide rate taken")
+        notes.append(say("work not known: rated carbon dioxide rate taken"))
     return notes
 
 
@@ -366,28 +372,37 @@ def _first_use(fill: FillFacts, runs: tuple[RunFacts, ...]) -> tuple[datetime | 
         times.append(fill.first_use.astimezone(UTC))
     first = min(times, default=None)
     if first is not None and first < fill.packed_at:
-        return first, (Spent(AbsorbentRule.RECORD, "a use is recorded before the fill was packed"),)
+        return first, (Spent(AbsorbentRule.RECORD, say("a use is recorded before the fill was packed")),)
     if fill.first_use is None and any(run.started_at is None for run in runs):
-        return first, (Spent(AbsorbentRule.FIRST_USE, "a run has no starting time, so first use is not known"),)
+        return first, (Spent(AbsorbentRule.FIRST_USE, say("a run has no starting time, so first use is not known")),)
     return first, ()
 
 
 def _state_reasons(fill: FillFacts, limits: CanisterLimits, plan: PlannedUse) -> list[Spent]:
     reasons = []
     if fill.discarded:
-        reasons.append(Spent(AbsorbentRule.DISCARDED, "the fill was discarded"))
+        reasons.append(Spent(AbsorbentRule.DISCARDED, say("the fill was discarded")))
     if fill.wetted:
-        reasons.append(Spent(AbsorbentRule.WETTED, "the fill was wetted"))
+        reasons.append(Spent(AbsorbentRule.WETTED, say("the fill was wetted")))
     if fill.lot_last_good_day is None:
-        reasons.append(Spent(AbsorbentRule.LOT_DATE, "the lot's last valid day is not known"))
+        reasons.append(Spent(AbsorbentRule.LOT_DATE, say("the lot's last valid day is not known")))
     elif fill.lot_last_good_day < plan.on:
-        reasons.append(Spent(AbsorbentRule.LOT_DATE, f"the lot's last valid day is {fill.lot_last_good_day}"))
+        reasons.append(
+            Spent(
+                AbsorbentRule.LOT_DATE,
+                say("the lot's last valid day is {lot_last_good_day}", lot_last_good_day=fill.lot_last_good_day),
+            )
+        )
     if fill.mass_g is not None and limits.min_mass_g is not None and fill.mass_g < limits.min_mass_g:
-        words = f"packed with {GRAM.words(fill.mass_g)}, under the type's least of {GRAM.words(limits.min_mass_g)}"
+        words = say(
+            "packed with {mass_g}, under the type's least of {min_mass_g}",
+            mass_g=GRAM.words(fill.mass_g),
+            min_mass_g=GRAM.words(limits.min_mass_g),
+        )
         reasons.append(Spent(AbsorbentRule.MASS, words))
     elif not shown_to_hold(fill.mass_g, fill.mass_u_g, limits.min_mass_g):
         packed, least = GRAM.within(fill.mass_g or 0.0, fill.mass_u_g or 0.0), GRAM.words(limits.min_mass_g or 0.0)
-        words = f"packed with {packed}, which does not show the type's least of {least}"
+        words = say("packed with {packed}, which does not show the type's least of {least}", packed=packed, least=least)
         reasons.append(Spent(AbsorbentRule.MASS, words))
     return reasons
 
@@ -401,15 +416,21 @@ def _shared_reasons(fill: FillFacts, runs: tuple[RunFacts, ...], plan: PlannedUs
     days = {run.started_at.astimezone(plan.at.tzinfo).date() for run in runs if run.started_at is not None}
     later = {plan.at.date(), plan.on} if runs else set()
     reasons = (
-        (any(run.session != fill.session for run in runs), "a run of it was no try session under the same instructor"),
+        (
+            any(run.session != fill.session for run in runs),
+            say("a run of it was no try session under the same instructor"),
+        ),
         (
             any(run.started_at is None or not run.day_known for run in runs),
-            "a run of it has no starting time, so its day is not known",
+            say("a run of it has no starting time, so its day is not known"),
         ),
-        (len(days | later) > 1, f"its try sessions were on {min(days, default=plan.on)}, and it serves that day alone"),
+        (
+            len(days | later) > 1,
+            say("its try sessions were on {days}, and it serves that day alone", days=min(days, default=plan.on)),
+        ),
         (
             plan.hire is not None and plan.session != fill.session,
-            "it was packed for try sessions under one instructor, and this is none of them",
+            say("it was packed for try sessions under one instructor, and this is none of them"),
         ),
     )
     return [Spent(AbsorbentRule.DIVER, words) for holds, words in reasons if holds][:1]
@@ -421,11 +442,11 @@ def _sharing_reasons(
     if is_shared(fill, limits):
         return _shared_reasons(fill, runs, plan)
     reasons = (
-        (bool(runs) and fill.diver is None, "used, but by whom is not known"),
-        (any(run.diver not in (None, fill.diver) for run in runs), "a run of it was another diver's"),
-        (any(run.hire not in (None, fill.hire) for run in runs), "a run of it was on another hire"),
-        (plan.diver is not None and fill.diver not in (None, plan.diver), "the fill is another diver's"),
-        (plan.hire is not None and fill.hire not in (None, plan.hire), "the fill belongs to another hire"),
+        (bool(runs) and fill.diver is None, say("used, but by whom is not known")),
+        (any(run.diver not in (None, fill.diver) for run in runs), say("a run of it was another diver's")),
+        (any(run.hire not in (None, fill.hire) for run in runs), say("a run of it was on another hire")),
+        (plan.diver is not None and fill.diver not in (None, plan.diver), say("the fill is another diver's")),
+        (plan.hire is not None and fill.hire not in (None, plan.hire), say("the fill belongs to another hire")),
     )
     return [Spent(AbsorbentRule.DIVER, words) for holds, words in reasons if holds][:1]
 
@@ -460,19 +481,24 @@ _Bound = tuple[float, AbsorbentRule, str] | Spent | None
 
 def _by_rating(fill: FillFacts, used: UsedShare, table: RatingTable, plan: PlannedUse) -> _Bound:
     if not table.of_grade(fill.grade):
-        return Spent(AbsorbentRule.GRADE, f"the canister's table knows no grade {fill.grade!r}")
+        return Spent(AbsorbentRule.GRADE, say("the canister's table knows no grade {grade!r}", grade=fill.grade))
     if not used.rated:
-        return Spent(AbsorbentRule.NO_RATING, "a run was beyond the canister's rated table")
+        return Spent(AbsorbentRule.NO_RATING, say("a run was beyond the canister's rated table"))
     found = share_a_minute(table, fill.grade, water_c=plan.water_c, depth_m=plan.depth_m, co2_l_min=plan.co2_l_min)
     if found is None:
-        return Spent(AbsorbentRule.NO_RATING, "the plan is colder or deeper than the canister's rated table")
+        return Spent(AbsorbentRule.NO_RATING, say("the plan is colder or deeper than the canister's rated table"))
     share, row = found
     if used.share >= 1.0:
-        return Spent(AbsorbentRule.RATING, f"used up: {used.share:.0%} of the rating")
-    words = (
-        f"{used.share:.0%} used; {row.minutes:g} min rated at {CELSIUS.words(row.water_c)}, "
-        f"{METRE.words(row.depth_m)}, "
-        f"{row.co2_l_min:g} L/min carbon dioxide ({row.source})"
+        return Spent(AbsorbentRule.RATING, say("used up: {share:.0%} of the rating", share=used.share))
+    words = say(
+        "{share:.0%} used; {minutes:g} min rated at {water_c}, {depth_m}, {co2_l_min:g} L/min "
+        "carbon dioxide ({source})",
+        share=used.share,
+        minutes=row.minutes,
+        water_c=CELSIUS.words(row.water_c),
+        depth_m=METRE.words(row.depth_m),
+        co2_l_min=row.co2_l_min,
+        source=row.source,
     )
     return ((1.0 - used.share) / share, AbsorbentRule.RATING, words)
 
@@ -481,9 +507,11 @@ def _by_ceiling(fill: FillFacts, used: UsedShare, table: RatingTable, plan: Plan
     if fill.mass_g is None:
         return None
     ceiling = co2_capacity_l(fill.mass_g)
-    words = f"{used.co2_l:.0f} L carbon dioxide of at most {ceiling:.0f} L by stoichiometry"
+    words = say(
+        "{co2_l:.0f} L carbon dioxide of at most {ceiling:.0f} L by stoichiometry", co2_l=used.co2_l, ceiling=ceiling
+    )
     if used.co2_l > ceiling:
-        return Spent(AbsorbentRule.CEILING, f"{words}: an entry is wrong, look at minutes and mass")
+        return Spent(AbsorbentRule.CEILING, say("{words}: an entry is wrong, look at minutes and mass", words=words))
     rates = [row.co2_l_min for row in table.of_grade(fill.grade)]
     rate = plan.co2_l_min if plan.co2_l_min is not None else max(rates, default=0.0)
     return ((ceiling - used.co2_l) / rate, AbsorbentRule.CEILING, words) if rate > 0 else None
@@ -493,11 +521,16 @@ def _by_clock(rule: AbsorbentRule, since: datetime | None, hours: float | None, 
     if hours is None:
         return None
     if since is None:
-        return Spent(rule, f"{rule}: not known, and the limit is {hours:g} h")
+        return Spent(rule, say("{rule}: not known, and the limit is {hours:g} h", rule=say(rule), hours=hours))
     # In UTC, since adding hours to a local time passes over the hour that a change of clocks adds or takes.
     until = since.astimezone(UTC) + timedelta(hours=hours)
     minutes = (until - plan.at.astimezone(UTC)).total_seconds() / 60.0
-    words = f"{rule}: {hours:g} h end at {until.astimezone(plan.at.tzinfo):%Y-%m-%d %H:%M %Z}"
+    words = say(
+        "{rule}: {hours:g} h end at {until:%Y-%m-%d %H:%M %Z}",
+        rule=say(rule),
+        hours=hours,
+        until=until.astimezone(plan.at.tzinfo),
+    )
     return (minutes, rule, words) if minutes > 0 else Spent(rule, words)
 
 
@@ -506,14 +539,14 @@ def _cautions(
 ) -> tuple[str, ...]:
     cautions = list(used.notes)
     if fill.mass_g is None:
-        cautions.append("not weighed")
+        cautions.append(say("not weighed"))
     elif fill.mass_u_g is None and limits.min_mass_g is not None:
-        cautions.append("not known how well it was weighed: the scale was not named")
+        cautions.append(say("not known how well it was weighed: the scale was not named"))
     age = plan.at.astimezone(UTC) - fill.packed_at.astimezone(UTC)
     if not runs and fill.first_use is None and age > timedelta(days=limits.packed_unused_advise_days):
-        cautions.append(f"packed {age.days} days ago and not used")
+        cautions.append(say("packed {days} days ago and not used", days=age.days))
     if is_shared(fill, limits) and len({run.diver for run in runs}) > 1:
-        cautions.append("shared by try sessions of one day under one instructor")
+        cautions.append(say("shared by try sessions of one day under one instructor"))
     return tuple(cautions)
 
 
@@ -528,4 +561,4 @@ def _require_conditions(water_c: float | None, depth_m: float | None, co2_l_min:
 
 def _require_zone(name: str, value: datetime | None) -> None:
     if value is not None and value.tzinfo is None:
-        raise ValueError(f"{name}: a time without its zone; give an aware time")
+        raise ValueError(say("{name}: a time without its zone; give an aware time", name=name))

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import GRAM, KILOGRAM
 
 COVERAGE = 2.0
@@ -84,31 +85,59 @@ def why_not_packable(facts: PackFacts) -> tuple[str, ...]:
 def _of_canister(facts: PackFacts) -> list[str]:
     reasons = []
     if facts.holds is not None:
-        reasons.append(f"canister {facts.canister}: still holds {facts.holds}; discard that first")
+        reasons.append(
+            say(
+                "canister {canister}: still holds {holds}; discard that first",
+                canister=facts.canister,
+                holds=facts.holds,
+            )
+        )
     if facts.emptied_at is not None and facts.at < facts.emptied_at:
-        reasons.append(f"packed at: canister {facts.canister} was emptied later than that; look at the time")
+        reasons.append(
+            say("packed at: canister {canister} was emptied later than that; look at the time", canister=facts.canister)
+        )
     if not facts.grades:
         reasons.append(
-            f"canister {facts.canister}: its type has no table of rated minutes; enter it from the manual "
-            f"{door('rating')}"
+            say(
+                "canister {canister}: its type has no table of rated minutes; enter it from the manual {what}",
+                canister=facts.canister,
+                what=door("rating"),
+            )
         )
     elif facts.grade not in facts.grades:
-        rated = ", ".join(sorted(facts.grades))
-        reasons.append(f"grade: {facts.grade or 'not known'}, but the canister is rated for {rated}; choose another")
+        rated = strung(", ", sorted(facts.grades))
+        reasons.append(
+            say(
+                "grade: {grade}, but the canister is rated for {rated}; choose another",
+                grade=facts.grade or say("not known"),
+                rated=rated,
+            )
+        )
     return reasons
 
 
 def _of_lot(facts: PackFacts) -> list[str]:
     reasons = []
     if facts.lot_last_good_day is None:
-        reasons.append(f"lot {facts.lot}: its last valid day is not known; enter the date marked on the container")
+        reasons.append(
+            say("lot {lot}: its last valid day is not known; enter the date marked on the container", lot=facts.lot)
+        )
     elif facts.lot_last_good_day < facts.on:
-        reasons.append(f"lot {facts.lot}: its last valid day was {facts.lot_last_good_day}; choose another")
+        reasons.append(
+            say(
+                "lot {lot}: its last valid day was {lot_last_good_day}; choose another",
+                lot=facts.lot,
+                lot_last_good_day=facts.lot_last_good_day,
+            )
+        )
     if facts.hours_since_opened is not None and facts.opened_at is not None:
         until = facts.opened_at.astimezone(UTC) + timedelta(hours=facts.hours_since_opened)
         if until <= facts.at.astimezone(UTC):
-            words = f"opened over {facts.hours_since_opened:g} h ago, the canister type's limit"
-            reasons.append(f"lot {facts.lot}: {words}; open another container")
+            words = say(
+                "opened over {hours_since_opened:g} h ago, the canister type's limit",
+                hours_since_opened=facts.hours_since_opened,
+            )
+            reasons.append(say("lot {lot}: {words}; open another container", lot=facts.lot, words=words))
     return reasons
 
 
@@ -116,23 +145,35 @@ def _of_mass(facts: PackFacts) -> list[str]:
     reasons = []
     mass, drawn = facts.mass_g, drawn_g(facts)
     if mass is not None and mass <= 0:
-        reasons.append(f"mass: {GRAM.words(mass)} of absorbent; look at the filled and the empty mass")
+        reasons.append(say("mass: {mass} of absorbent; look at the filled and the empty mass", mass=GRAM.words(mass)))
         return reasons
     if mass is not None and facts.min_mass_g is not None and mass < facts.min_mass_g:
         least = GRAM.words(facts.min_mass_g)
-        reasons.append(f"mass: {GRAM.words(mass)} is under the type's least of {least}; fill it up")
+        reasons.append(
+            say("mass: {mass} is under the type's least of {least}; fill it up", mass=GRAM.words(mass), least=least)
+        )
     elif not shown_to_hold(mass, facts.mass_u_g, facts.min_mass_g):
         shown, least = GRAM.within(mass or 0.0, facts.mass_u_g or 0.0), GRAM.words(facts.min_mass_g or 0.0)
-        words = f"{shown} does not show the type's least of {least}"
-        reasons.append(f"mass: {words}; add a little, or weigh it on a better scale")
+        words = say("{shown} does not show the type's least of {least}", shown=shown, least=least)
+        reasons.append(say("mass: {words}; add a little, or weigh it on a better scale", words=words))
     if mass is not None and facts.full_mass_g is not None and mass > LEAST_ODD_SHARE * facts.full_mass_g:
-        words = f"{GRAM.words(mass)}, but a full one holds {GRAM.words(facts.full_mass_g)}"
-        reasons.append(f"mass: {words}; is the empty canister weighed with it? Enter its mass")
+        words = say(
+            "{mass}, but a full one holds {full_mass_g}",
+            mass=GRAM.words(mass),
+            full_mass_g=GRAM.words(facts.full_mass_g),
+        )
+        reasons.append(say("mass: {words}; is the empty canister weighed with it? Enter its mass", words=words))
     if drawn is None:
-        reasons.append("mass: not weighed, and the type's full mass is not recorded; weigh it")
+        reasons.append(say("mass: not weighed, and the type's full mass is not recorded; weigh it"))
     elif drawn / 1000 > facts.left_kg + 1e-9:
-        words = f"{KILOGRAM.words(facts.left_kg, 3)} left on record, {KILOGRAM.words(drawn / 1000, 3)} asked"
-        reasons.append(f"lot {facts.lot}: {words}; choose another container, or count this one again")
+        words = say(
+            "{left_kg} left on record, {drawn} asked",
+            left_kg=KILOGRAM.words(facts.left_kg, 3),
+            drawn=KILOGRAM.words(drawn / 1000, 3),
+        )
+        reasons.append(
+            say("lot {lot}: {words}; choose another container, or count this one again", lot=facts.lot, words=words)
+        )
     return reasons
 
 

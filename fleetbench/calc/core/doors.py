@@ -5,6 +5,18 @@ A test opens each of them, so that no remedy names a place that is not there.
 
 from collections.abc import Mapping
 
+from fleetbench.calc.core.languages import say, strung
+
+_REGISTERS = (
+    ("Unit types", "unit type"), ("Slots", "slot"), ("Parts that fit a slot", "part type of a slot"),
+    ("Handsets", "handset"), ("What handsets read", "reading of a handset"), ("Part types", "part type"),
+    ("Lives and test intervals", "life"), ("Limits", "limit"), ("Canister ratings", "rating"),
+    ("Service plan", "service task"), ("Needs of the service plan", "need of a service task"),
+    ("Steps of service tasks", "step of a service task"),
+    ("Disinfectants", "disinfectant"), ("Approved firmware", "approved firmware"),
+    ("Accessories", "accessory"), ("Absences", "absence"), ("Cylinders", "cylinder"),
+    ("Tests of parts", "test of a part"), ("Owners", "owner"), ("Places", "place"),
+)  # fmt: skip
 DOORS: Mapping[str, tuple[str, ...]] = {
     "limit": ("Centre", "Limits", "Add limit"),
     "life": ("Centre", "Lives and test intervals", "Add life"),
@@ -21,16 +33,7 @@ DOORS: Mapping[str, tuple[str, ...]] = {
     "test of a cylinder": ("Cylinders", "Test"),
     "owner": ("Places", "New owner"),
     "cylinder": ("Cylinders", "New cylinder"),
-    **{f"correct {thing}": ("Centre", title, f"Correct {thing}") for title, thing in (
-        ("Unit types", "unit type"), ("Slots", "slot"), ("Parts that fit a slot", "part type of a slot"),
-        ("Handsets", "handset"), ("What handsets read", "reading of a handset"), ("Part types", "part type"),
-        ("Lives and test intervals", "life"), ("Limits", "limit"), ("Canister ratings", "rating"),
-        ("Service plan", "service task"), ("Needs of the service plan", "need of a service task"),
-        ("Steps of service tasks", "step of a service task"),
-        ("Disinfectants", "disinfectant"), ("Approved firmware", "approved firmware"),
-        ("Accessories", "accessory"), ("Absences", "absence"), ("Cylinders", "cylinder"),
-        ("Tests of parts", "test of a part"), ("Owners", "owner"), ("Places", "place"),
-    )},
+    **{f"correct {thing}": ("Centre", title, say("Correct {thing}", thing=say(thing))) for title, thing in _REGISTERS},
     "correct unit": ("Units", "Correct the unit"),
     "correct part": ("Shelf", "Correct the part"),
     "correct role": ("People", "Correct the role…"),
@@ -45,16 +48,16 @@ DOORS: Mapping[str, tuple[str, ...]] = {
 
 def at(what: str) -> str:
     """'under Centre, Limits, Add limit'; raises KeyError for what has no door."""
-    return f"under {', '.join(DOORS[what])}"
+    return say("under {doors}", doors=strung(", ", map(say, DOORS[what])))
 
 
 def where_corrected(sheet: str, column: str = "") -> str:
     """Where a row of a file that is recorded already is corrected: nothing recorded is edited by a file."""
     if (sheet, column) in (("people", "name"), ("people", "contact")):
-        return f"correct it {at('name of a person')}, or take the row out of the file"
+        return say("correct it {place}, or take the row out of the file", place=at("name of a person"))
     if sheet not in CORRECTED_AT:
-        return "what was recorded of work done stays; take the row out of the file"
-    return f"correct it {at(CORRECTED_AT[sheet])}, or take the row out of the file"
+        return say("what was recorded of work done stays; take the row out of the file")
+    return say("correct it {place}, or take the row out of the file", place=at(CORRECTED_AT[sheet]))
 
 
 CORRECTED_AT = {

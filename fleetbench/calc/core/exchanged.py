@@ -10,6 +10,8 @@ from itertools import combinations
 from statistics import fmean, median
 from typing import TypeVar
 
+from fleetbench.calc.core.languages import say, strung
+
 K = TypeVar("K", bound=Hashable)
 R = TypeVar("R", bound=Hashable)
 C = TypeVar("C", bound=Hashable)
@@ -95,7 +97,7 @@ def exchanged_words(given: Mapping[str, float], last: Mapping[str, float], unit:
     held: what the figures are held against, in a word.
     """
     pairs = exchanged_pairs(given, last)
-    return " ".join(_pair_words(one, other, given, last, unit, held=held) for one, other in pairs)
+    return strung(" ", (_pair_words(one, other, given, last, unit, held=held) for one, other in pairs))
 
 
 def misplaced(
@@ -107,28 +109,37 @@ def misplaced(
     """
     columns = exchanged_columns(given, last)
     said = [
-        f"{one} and {other} look exchanged: each column fits the other one's last readings." for one, other in columns
+        say("{one} and {other} look exchanged: each column fits the other one's last readings.", one=one, other=other)
+        for one, other in columns
     ]
     for column in dict.fromkeys(column for _, column in given):
         now = {row: value for (row, of), value in given.items() if of == column}
         then = {row: value for (row, of), value in last.items() if of == column}
-        where = f" on {column}" if column else ""
+
         run = line_out(tuple(now), now, then)
         if len(run) > 1 and len(run) > len(exchanged_pairs(now, then)) * 2 - 1:
-            said.append(f"From {run[0]} to {run[-1]}{where} the figures look one line out.")
+            ends = {"first": run[0], "last": run[-1], "column": column}
+            said.append(
+                say("From {first} to {last} on {column} the figures look one line out.", **ends)
+                if column
+                else say("From {first} to {last} the figures look one line out.", **ends)
+            )
             continue
-        said += (_pair_words(one, other, now, then, unit, where) for one, other in exchanged_pairs(now, then))
+        said += (_pair_words(one, other, now, then, unit, column) for one, other in exchanged_pairs(now, then))
     return tuple(said)
 
 
 def _pair_words(
-    one: str, other: str, now: Mapping[str, float], then: Mapping[str, float], unit: str, where: str = "",
+    one: str, other: str, now: Mapping[str, float], then: Mapping[str, float], unit: str, column: str = "",
     held: str = "last",
 ) -> str:  # fmt: skip
-    return (
-        f"{one} and {other}{where} look exchanged: {now[one]:g} and {now[other]:g} {unit}, "
-        f"{held} {then[one]:g} and {then[other]:g} {unit}."
-    )
+    told = {"one": one, "other": other, "column": column, "now": now[one], "now_other": now[other], "unit": unit,
+            "held": say(held), "then": then[one], "then_other": then[other]}  # fmt: skip
+    if column:
+        return say("{one} and {other} on {column} look exchanged: {now:g} and {now_other:g} {unit}, {held} {then:g} and"
+                   " {then_other:g} {unit}.", **told)  # fmt: skip
+    return say("{one} and {other} look exchanged: {now:g} and {now_other:g} {unit}, {held} {then:g} and"
+               " {then_other:g} {unit}.", **told)  # fmt: skip
 
 
 def _apart(value: float, other: float) -> float:

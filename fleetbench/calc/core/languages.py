@@ -9,6 +9,7 @@ import gettext
 import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import date
 from functools import cache, lru_cache
@@ -141,14 +142,18 @@ def strung(between: str, parts: Iterable[str]) -> str:
 
 def shown(text: str) -> str:
     """What was said in the language that was chosen; anything else, such as what a user typed, as it is."""
-    return text if _reading is None or not isinstance(text, Sentence) else _reading.of(text)
+    if not isinstance(text, Sentence):
+        return text
+    reader = _page.get() or _reading
+    return text if reader is None else reader.of(text)
 
 
 def worded(text: str) -> str:
     """The same for words of the program's own, such as a heading: looked up also where they are no sentence yet."""
-    if _reading is None or not text:
+    reader = _page.get() or _reading
+    if reader is None or not text:
         return text
-    return _reading.of(text) if isinstance(text, Sentence) else _reading.texts.gettext(text)
+    return reader.of(text) if isinstance(text, Sentence) else reader.texts.gettext(text)
 
 
 class _Filled(Formatter):
@@ -238,6 +243,26 @@ def language(code: str | None) -> Language:
 
 _reading: Language | None = None
 """The language that was chosen; None for English, which asks no catalogue."""
+
+
+_page: ContextVar["Language | None"] = ContextVar("page", default=None)
+"""The language of the page that this thread makes, where it is not the reader's."""
+
+
+@contextmanager
+def page_in(spoken: Language) -> Iterator[None]:
+    """Show what is said in this language while a page is made, for this thread alone."""
+    before = _page.set(spoken)
+    try:
+        yield
+    finally:
+        _page.reset(before)
+
+
+def spoken_here() -> str:
+    """The code of the language in which what is said is shown here and now."""
+    reader = _page.get() or _reading
+    return ENGLISH if reader is None else reader.code
 
 
 def chosen(wanted: str, system: Sequence[str] = ()) -> str:

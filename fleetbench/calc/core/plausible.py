@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from enum import Enum
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS, GRAM, KILOGRAM, METRE, Measure, in_unit, span_in
 
 _WRITTEN = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
@@ -21,7 +22,7 @@ def written_figure(text: str) -> float:
     Nothing that only a program writes is a number: no exponent, no separator of thousands, no word for infinity.
     """
     if not _WRITTEN.fullmatch(text):
-        raise ValueError(f"{text!r} is not a number")
+        raise ValueError(say("{text!r} is not a number", text=text))
     return float(text.replace(",", "."))
 
 
@@ -67,7 +68,7 @@ class Quantity:
     @property
     def wanted(self) -> str:
         """The remedy, in the unit in use."""
-        return self.remedy.format(unit=self.unit.word) if isinstance(self.unit, Measure) else self.remedy
+        return say(self.remedy, unit=self.unit.word) if isinstance(self.unit, Measure) else say(self.remedy)
 
     def told(self, value: float) -> str:
         """A figure with its unit, as it was typed."""
@@ -101,9 +102,10 @@ def plausible(
     shown = quantity.told(value)
     low, high = usual or quantity.usual or (quantity.low, quantity.high)
     if not low <= value <= high:
-        return Plausible(Likely.ASK, f"{shown} is unusual, {span_in(low, high, quantity.unit)} is usual")
+        usual_words = span_in(low, high, quantity.unit)
+        return Plausible(Likely.ASK, say("{shown} is unusual, {usual} is usual", shown=shown, usual=usual_words))
     if last is not None and _is_far(quantity, value, last, hours):
-        return Plausible(Likely.ASK, f"{shown} is far from the last, {quantity.told(last)}")
+        return Plausible(Likely.ASK, say("{shown} is far from the last, {last}", shown=shown, last=quantity.told(last)))
     return Plausible(Likely.FINE)
 
 
@@ -145,10 +147,11 @@ def band_words(
     """
     low, high = band(quantity, last=last, hours=hours, usual=usual)
     is_all = usual is None and quantity.usual is None and (low, high) == (quantity.low, quantity.high)
-    before = "not recorded" if last is None else _in_four_digits(quantity, last)
-    told = f"{known_as} {before}, " if known_as else ""
-    ends = f"{_in_four_digits(quantity, low)} to {_in_four_digits(quantity, high)}"
-    return f"{told}{'possible' if is_all else 'usual'} {ends}"
+    before = say("not recorded") if last is None else _in_four_digits(quantity, last)
+    ends = {"low": _in_four_digits(quantity, low), "high": _in_four_digits(quantity, high)}
+    span = say("possible {low} to {high}", **ends) if is_all else say("usual {low} to {high}", **ends)
+    told = (say("{known_as} {figure}", known_as=say(known_as), figure=before),) if known_as else ()
+    return strung(", ", (*told, span))
 
 
 def _in_four_digits(quantity: Quantity, value: float) -> str:
@@ -172,7 +175,7 @@ def _is_far(quantity: Quantity, value: float, last: float, hours: float | None) 
 def outside(value: float, low: float, high: float, unit: str | Measure, remedy: str) -> str:
     """What is said of a figure outside its range, in the unit it was typed in."""
     figure = unit.number(value) if isinstance(unit, Measure) else f"{value:g}"
-    return f"{figure} is outside {span_in(low, high, unit)}; {remedy}"
+    return say("{figure} is outside {span}; {remedy}", figure=figure, span=span_in(low, high, unit), remedy=remedy)
 
 
 COMMON = "common practice, no published source"
@@ -401,7 +404,7 @@ def typed_twice(
     """What the record's remark says of a figure that is taken though it is unusual, None of any other."""
     if plausible(quantity, value, usual=usual, last=last).likely is not Likely.ASK:
         return None
-    return f"typed twice: {quantity.told(value)}"
+    return say("typed twice: {told}", told=quantity.told(value))
 
 
 def kept_figures(*asked: tuple[Quantity, float | None, tuple[float, float] | None, float | None]) -> str | None:
@@ -410,7 +413,7 @@ def kept_figures(*asked: tuple[Quantity, float | None, tuple[float, float] | Non
     asked: quantity, value (None is not entered), what is usual of this very thing, and the figure it is held against.
     """
     found = ((each, typed_twice(each, value, usual, last)) for each, value, usual, last in asked if value is not None)
-    return "; ".join(f"{quantity.name} {words}" for quantity, words in found if words) or None
+    return strung("; ", (strung(" ", (say(quantity.name), words)) for quantity, words in found if words)) or None
 
 
 def analysis_remark(*, pure: bool, oxygen: float, asked_oxygen: float | None, helium: float | None,

@@ -25,7 +25,9 @@ def moment_at(local: datetime, zone: tzinfo) -> datetime:
     naive = local.replace(tzinfo=None, fold=0)
     moment = naive.replace(tzinfo=zone).astimezone(UTC)
     if moment.astimezone(zone).replace(tzinfo=None) != naive:
-        raise ValueError(f"{naive:%Y-%m-%d %H:%M}: the clocks went forward over that time; give the time after it")
+        raise ValueError(
+            say("{naive:%Y-%m-%d %H:%M}: the clocks went forward over that time; give the time after it", naive=naive)
+        )
     return moment
 
 
@@ -49,13 +51,22 @@ def moment_of_act(clock: datetime, last: datetime | None) -> datetime:
         return clock
     if last - clock > BEHIND:
         raise ValueError(
-            f"clock: this computer says {clock:%Y-%m-%d %H:%M} UTC, and the last entry is of {last:%Y-%m-%d %H:%M} UTC;"
-            " set this computer's clock, or let a manager correct the time of the entries under People"
+            say(
+                "clock: this computer says {clock:%Y-%m-%d %H:%M} UTC, and the last entry is of "
+                "{last:%Y-%m-%d %H:%M} UTC; set this computer's clock, or let a manager correct the time "
+                "of the entries under People",
+                clock=clock,
+                last=last,
+            )
         )
     if clock - last > AHEAD:
         raise ValueError(
-            f"clock: this computer says {clock:%Y-%m-%d %H:%M} UTC, {(clock - last).days} days after the last entry;"
-            " set this computer's clock, or let a manager confirm the date under People"
+            say(
+                "clock: this computer says {clock:%Y-%m-%d %H:%M} UTC, {days} days after the last entry; "
+                "set this computer's clock, or let a manager confirm the date under People",
+                clock=clock,
+                days=(clock - last).days,
+            )
         )
     return max(clock, last + timedelta(microseconds=1))
 
@@ -75,9 +86,11 @@ def clock_doubt(clock: datetime, last: datetime | None) -> str | None:
     except ValueError as doubt:
         return str(doubt)
     if last is not None and last - clock > SKEW:
-        return (
-            f"clock: the last entry is of {last:%Y-%m-%d %H:%M:%S} UTC, and this computer says"
-            f" {clock:%Y-%m-%d %H:%M:%S} UTC; check the clocks of all desks"
+        return say(
+            "clock: the last entry is of {last:%Y-%m-%d %H:%M:%S} UTC, and this computer says "
+            "{clock:%Y-%m-%d %H:%M:%S} UTC; check the clocks of all desks",
+            last=last,
+            clock=clock,
         )
     return None
 

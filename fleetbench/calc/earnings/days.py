@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from fleetbench.calc.core.languages import say, say_count, strung
+
 
 class DayState(StrEnum):
     """What a unit's day was."""
@@ -35,7 +37,11 @@ class CureBy(StrEnum):
     @property
     def means(self) -> str:
         """The means in words, as a list of savings names it."""
-        words = {"spare": "one spare on the shelf", "repair": "one repair at once", "work": "bench work at once"}
+        words = {
+            "spare": say("one spare on the shelf"),
+            "repair": say("one repair at once"),
+            "work": say("bench work at once"),
+        }
         return words.get(self.value, "")
 
 
@@ -141,7 +147,7 @@ class UseLine:
         return amount * 60.0 / self.spent.dive_minutes if self.spent.dive_minutes else None
 
 
-WHOLE = "All units"
+WHOLE = say("All units")
 
 
 def lines(days: Iterable[UnitDay], spent: Mapping[str, UnitSpent]) -> tuple[tuple[UseLine, ...], tuple[UseLine, ...]]:
@@ -314,8 +320,8 @@ class OwnFigures:
     @property
     def missing(self) -> tuple[str, ...]:
         """What is not stated, in words."""
-        named = (("the price of another unit", self.price), ("the years it is kept", self.years),
-                 ("the income of a hire day", self.a_day))  # fmt: skip
+        named = ((say("the price of another unit"), self.price), (say("the years it is kept"), self.years),
+                 (say("the income of a hire day"), self.a_day))  # fmt: skip
         return tuple(words for words, value in named if value is None)
 
 
@@ -353,22 +359,22 @@ def keeping(line: UseLine, own: OwnFigures) -> KeepCost:
     That it costs less is said only where no day and no price is unknown.
     """
     if own.missing:
-        return KeepCost(Keep.NOT_STATED, why=f"not stated: {', '.join(own.missing)}")
+        return KeepCost(Keep.NOT_STATED, why=say("not stated: {missing}", missing=strung(", ", own.missing)))
     assert own.price is not None and own.years and own.a_day is not None
     if line.in_service < KEEP_DAYS:
-        return KeepCost(Keep.NOT_KNOWN, why=f"under {KEEP_DAYS} days in service")
+        return KeepCost(Keep.NOT_KNOWN, why=say("under {keep_days} days in service", keep_days=KEEP_DAYS))
     # Rounded to hundredths, so that a sum in another order gives the same verdict.
     cost = round((line.spent.money + line.lost_wanted * own.a_day) * YEAR / line.in_service, 2)
     another = round(own.price / own.years, 2)
     unknown = _unknown(line)
     if cost > another:
-        return KeepCost(Keep.MORE, cost, another, f"at the least; {unknown}" if unknown else "")
+        return KeepCost(Keep.MORE, cost, another, say("at the least; {unknown}", unknown=unknown) if unknown else "")
     return KeepCost(Keep.NOT_KNOWN if unknown else Keep.LESS, cost, another, unknown)
 
 
 def _unknown(line: UseLine) -> str:
     named: tuple[tuple[int, Callable[[int], str]], ...] = (
-        (line.days[DayState.UNKNOWN], lambda n: f"{n} day{'s' if n > 1 else ''} not known"),
-        (line.spent.unpriced, lambda n: f"{n} part{'s' if n > 1 else ''} without a price"),
+        (line.days[DayState.UNKNOWN], lambda n: say_count("{count} day not known", "{count} days not known", n)),
+        (line.spent.unpriced, lambda n: say_count("{count} part without a price", "{count} parts without a price", n)),
     )
-    return ", ".join(words(count) for count, words in named if count)
+    return strung(", ", (words(count) for count, words in named if count))

@@ -20,15 +20,16 @@ from enum import StrEnum
 from typing import final
 
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS
 from fleetbench.calc.core.plausible import HELIUM, MIXED_OXYGEN
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture, gauge_after_temperature
 
-COMMON_PRACTICE = "common practice, no published source"
+COMMON_PRACTICE = say("common practice, no published source")
 
-STAMP = f"enter the stamp {door('test of a cylinder')}, or have it tested"
+STAMP = say("enter the stamp {what}, or have it tested", what=door("test of a cylinder"))
 """What to do where no test of a cylinder is known."""
 
 
@@ -91,21 +92,21 @@ def check_fill(fact: FillFact, *, on: date, limits: GasLimits | None = None) -> 
     """Everything found about a fill on a day, at least one finding; nothing missing is ever ok."""
     used = limits or GasLimits()
     findings = [*_check_analysis(fact, used), *_check_pressure(fact, used), *_check_test(fact, on)]
-    return tuple(findings) or (CylinderFinding("fill", Result.OK, "analysed as asked, full and in test"),)
+    return tuple(findings) or (CylinderFinding("fill", Result.OK, say("analysed as asked, full and in test")),)
 
 
 def _check_analysis(fact: FillFact, limits: GasLimits) -> list[CylinderFinding]:
-    remedy = "analyse the gas"
+    remedy = say("analyse the gas")
     if fact.analysed is None or fact.analysed_at is None:
-        return [CylinderFinding("analysis", Result.STOP, "not analysed", remedy)]
+        return [CylinderFinding("analysis", Result.STOP, say("not analysed"), remedy)]
     if fact.filled_at is not None and fact.analysed_at <= fact.filled_at:
-        return [CylinderFinding("analysis", Result.STOP, "filled after it was analysed", remedy)]
+        return [CylinderFinding("analysis", Result.STOP, say("filled after it was analysed"), remedy)]
     findings = []
     if fact.asked is not None:
         findings += differences(fact.asked, fact.analysed, limits)
     if not breathable_at_surface(fact.analysed.oxygen):
-        words = f"{fact.analysed.oxygen:.1%} oxygen: not breathable at the surface"
-        findings.append(CylinderFinding("oxygen", Result.ADVISE, words, "mark it so on the label"))
+        words = say("{oxygen:.1%} oxygen: not breathable at the surface", oxygen=fact.analysed.oxygen)
+        findings.append(CylinderFinding("oxygen", Result.ADVISE, words, say("mark it so on the label")))
     return findings
 
 
@@ -115,34 +116,57 @@ def differences(asked: Mixture, analysed: Mixture, limits: GasLimits) -> list[Cy
     for name, most in (("oxygen", limits.oxygen), ("helium", limits.helium)):
         wanted, found = getattr(asked, name), getattr(analysed, name)
         if abs(found - wanted) > most + 1e-9:
-            words = f"{name} {found:.1%} analysed, {wanted:.1%} asked, over {most:.1%} apart ({limits.source})"
-            findings.append(CylinderFinding(name, Result.STOP, words, "fill again or book what it holds"))
+            words = say(
+                "{name} {found:.1%} analysed, {wanted:.1%} asked, over {most:.1%} apart ({source})",
+                name=say(name),
+                found=found,
+                wanted=wanted,
+                most=most,
+                source=limits.source,
+            )
+            findings.append(CylinderFinding(name, Result.STOP, words, say("fill again or book what it holds")))
     return findings
 
 
 def _check_pressure(fact: FillFact, limits: GasLimits) -> list[CylinderFinding]:
     if fact.gauge_bar is None or fact.working_bar is None:
-        return [CylinderFinding("pressure", Result.ADVISE, "pressure or working pressure not known", "read the gauge")]
+        return [
+            CylinderFinding(
+                "pressure", Result.ADVISE, say("pressure or working pressure not known"), say("read the gauge")
+            )
+        ]
     settled = gauge_after_temperature(
         fact.analysed or fact.asked or Mixture(0.21), gauge_bar=fact.gauge_bar, from_c=fact.temperature_c, to_c=15.0
     )
-    then = f"{BAR.words(settled, 0)} at {CELSIUS.words(15)}"
-    words = f"{BAR.words(fact.gauge_bar, 0)} at {CELSIUS.words(fact.temperature_c)} is {then}"
+    then = say("{settled} at {what}", settled=BAR.words(settled, 0), what=CELSIUS.words(15))
+    words = say(
+        "{gauge_bar} at {temperature_c} is {then}",
+        gauge_bar=BAR.words(fact.gauge_bar, 0),
+        temperature_c=CELSIUS.words(fact.temperature_c),
+        then=then,
+    )
     if settled > fact.working_bar * 1.005:
-        words = f"{words}, over the working pressure of {BAR.words(fact.working_bar)}"
-        return [CylinderFinding("pressure", Result.STOP, words, "let it down to the working pressure")]
+        words = say(
+            "{words}, over the working pressure of {working_bar}", words=words, working_bar=BAR.words(fact.working_bar)
+        )
+        return [CylinderFinding("pressure", Result.STOP, words, say("let it down to the working pressure"))]
     if settled < limits.least_full * fact.working_bar:
-        words = f"{words}, under {limits.least_full:.0%} of {BAR.words(fact.working_bar)}"
-        return [CylinderFinding("pressure", Result.ADVISE, words, "top it up")]
+        words = say(
+            "{words}, under {least_full:.0%} of {working_bar}",
+            words=words,
+            least_full=limits.least_full,
+            working_bar=BAR.words(fact.working_bar),
+        )
+        return [CylinderFinding("pressure", Result.ADVISE, words, say("top it up"))]
     return []
 
 
 def _check_test(fact: FillFact, on: date) -> list[CylinderFinding]:
     if fact.test_last_good_day is None:
-        return [CylinderFinding("test", Result.STOP, "test date not known", STAMP)]
+        return [CylinderFinding("test", Result.STOP, say("test date not known"), STAMP)]
     if fact.test_last_good_day < on:
-        words = f"out of test since {fact.test_last_good_day}"
-        return [CylinderFinding("test", Result.STOP, words, "do not fill it; have it tested")]
+        words = say("out of test since {test_last_good_day}", test_last_good_day=fact.test_last_good_day)
+        return [CylinderFinding("test", Result.STOP, words, say("do not fill it; have it tested"))]
     return []
 
 
@@ -167,31 +191,31 @@ class Specification:
 
 # The dew point line is left out: its sign is printed ambiguously, and the water line says the same.
 DIVER_OXYGEN = Specification(
-    "diver's oxygen, type I",
+    say("diver's oxygen, type I"),
     (
         PurityLimit("oxygen", "%", least=99.5),
-        PurityLimit("carbon dioxide", "ppm", most=10.0),
+        PurityLimit(say("carbon dioxide"), "ppm", most=10.0),
         PurityLimit("methane", "ppm", most=50.0),
         PurityLimit("acetylene", "ppm", most=0.1),
         PurityLimit("ethylene", "ppm", most=0.4),
-        PurityLimit("ethane and others", "ppm", most=6.0),
-        PurityLimit("nitrous oxide", "ppm", most=4.0),
-        PurityLimit("halogenated refrigerants", "ppm", most=1.0),
-        PurityLimit("halogenated solvents", "ppm", most=0.10),
+        PurityLimit(say("ethane and others"), "ppm", most=6.0),
+        PurityLimit(say("nitrous oxide"), "ppm", most=4.0),
+        PurityLimit(say("halogenated refrigerants"), "ppm", most=1.0),
+        PurityLimit(say("halogenated solvents"), "ppm", most=0.10),
         PurityLimit("water", "ppm", most=7.0),
     ),
-    "US Navy Diving Manual Table 4-3, MIL-PRF-27210; names of the two halogenated lines from memory",
+    say("US Navy Diving Manual Table 4-3, MIL-PRF-27210; names of the two halogenated lines from memory"),
 )
 BREATHING_AIR = Specification(
-    "breathing air",
+    say("breathing air"),
     (
         PurityLimit("oxygen", "%", least=20.0, most=22.0),
-        PurityLimit("carbon monoxide", "ppm", most=5.0),
-        PurityLimit("carbon dioxide", "ppm", most=500.0),
+        PurityLimit(say("carbon monoxide"), "ppm", most=5.0),
+        PurityLimit(say("carbon dioxide"), "ppm", most=500.0),
         PurityLimit("oil", "mg/m3", most=0.5),
         PurityLimit("water", "mg/m3", most=25.0),
     ),
-    "EN 12021, at the compressor's outlet, second-hand",
+    say("EN 12021, at the compressor's outlet, second-hand"),
 )
 
 SPECIFICATIONS = {"oxygen": DIVER_OXYGEN, "air": BREATHING_AIR}
@@ -207,25 +231,36 @@ def check_certificate(values: Mapping[str, float], specification: Specification)
     known = {line.what for line in specification.lines}
     for name, value in values.items():
         if name not in known:
-            raise ValueError(f"{name}: not a line of {specification.name}; the lines are {', '.join(sorted(known))}")
+            raise ValueError(
+                say(
+                    "{name}: not a line of {specification}; the lines are {known}",
+                    name=say(name),
+                    specification=specification.name,
+                    known=strung(", ", map(say, sorted(known))),
+                )
+            )
         if not math.isfinite(value) or value < 0.0:
-            raise ValueError(f"{name}: {value!r}; give the certificate's figure, from 0 up")
+            raise ValueError(say("{name}: {value!r}; give the certificate's figure, from 0 up", name=name, value=value))
     return tuple(_certificate_line(line, values.get(line.what), specification.source) for line in specification.lines)
 
 
 def _certificate_line(line: PurityLimit, value: float | None, source: str) -> CylinderFinding:
-    asked = " and ".join(
-        f"{words} {limit:g} {line.unit}"
-        for words, limit in (("at least", line.least), ("at most", line.most))
-        if limit is not None
-    )
+    asked = strung(" and ", (
+        *((say("at least {least:g} {unit}", least=line.least, unit=line.unit),) if line.least is not None else ()),
+        *((say("at most {most:g} {unit}", most=line.most, unit=line.unit),) if line.most is not None else ()),
+    ))  # fmt: skip
     if value is None:
-        return CylinderFinding(line.what, Result.ADVISE, f"not stated; {asked} ({source})", "ask the supplier")
+        return CylinderFinding(
+            line.what,
+            Result.ADVISE,
+            say("not stated; {asked} ({source})", asked=asked, source=source),
+            say("ask the supplier"),
+        )
     words = f"{value:g} {line.unit}; {asked} ({source})"
     low = line.least is not None and value < line.least
     high = line.most is not None and value > line.most
     if low or high:
-        return CylinderFinding(line.what, Result.STOP, words, "do not use the gas; ask the supplier")
+        return CylinderFinding(line.what, Result.STOP, words, say("do not use the gas; ask the supplier"))
     return CylinderFinding(line.what, Result.OK, words)
 
 
@@ -265,7 +300,7 @@ def check_filling(fact: FillingFact, *, on: date) -> tuple[CylinderFinding, ...]
     """What is against a fill on a day, stops first; empty where nothing is."""
     found = [*_pressures(fact), *_test(fact, on), *_gas(fact), *_oxygen_side(fact)]
     if fact.against_batch:
-        found.append(CylinderFinding("batch", Result.STOP, fact.against_batch, "do not use it; ask the supplier"))
+        found.append(CylinderFinding("batch", Result.STOP, fact.against_batch, say("do not use it; ask the supplier")))
     return tuple(sorted(found, key=lambda each: each.result is not Result.STOP))
 
 
@@ -273,16 +308,20 @@ def _pressures(fact: FillingFact) -> list[CylinderFinding]:
     end, start, working = fact.end_bar, fact.start_bar, fact.working_bar
     for name, value in (("start", start), ("end", end)):
         if value is not None and (not math.isfinite(value) or value < 0.0):
-            words = f"{BAR.words(value)} is no gauge pressure"
-            return [CylinderFinding(name, Result.STOP, words, "read the gauge again")]
+            words = say("{bar} is no gauge pressure", bar=BAR.words(value))
+            return [CylinderFinding(name, Result.STOP, words, say("read the gauge again"))]
     if end is None:
-        return [CylinderFinding("end", Result.STOP, "the pressure at the end is missing", "read the gauge")]
+        return [CylinderFinding("end", Result.STOP, say("the pressure at the end is missing"), say("read the gauge"))]
     if start is not None and start > end:
-        words = f"{BAR.words(start)} at the start is over {BAR.words(end)} at the end"
-        return [CylinderFinding("start", Result.STOP, words, "look at both figures; a cylinder let down is read again")]
+        words = say("{start} at the start is over {end} at the end", start=BAR.words(start), end=BAR.words(end))
+        return [
+            CylinderFinding("start", Result.STOP, words, say("look at both figures; a cylinder let down is read again"))
+        ]
     if end >= TEST_OVER_WORKING * working:
-        words = f"{BAR.words(end)} is near the test pressure of a cylinder of {BAR.words(working)}"
-        return [CylinderFinding("end", Result.STOP, words, "look at the figure and the working pressure")]
+        words = say(
+            "{end} is near the test pressure of a cylinder of {working}", end=BAR.words(end), working=BAR.words(working)
+        )
+        return [CylinderFinding("end", Result.STOP, words, say("look at the figure and the working pressure"))]
     return _over_working(fact, end)
 
 
@@ -291,33 +330,43 @@ def _over_working(fact: FillingFact, end: float) -> list[CylinderFinding]:
     settled = gauge_after_temperature(fact.asked, gauge_bar=end, from_c=warm, to_c=15.0)
     if settled <= fact.working_bar * 1.005:
         return []
-    taken = "taken to be at" if fact.temperature_c is None else "at"
+    figures = {"end": BAR.words(end), "warm": CELSIUS.words(warm), "settled": BAR.words(settled, 0),
+               "cold": CELSIUS.words(15), "working": BAR.words(fact.working_bar)}  # fmt: skip
     words = (
-        f"{BAR.words(end)} {taken} {CELSIUS.words(warm)} is {BAR.words(settled, 0)} at {CELSIUS.words(15)}, over the"
+        say("{end} taken to be at {warm} is {settled} at {cold}, over the working pressure of {working}", **figures)
+        if fact.temperature_c is None
+        else say("{end} at {warm} is {settled} at {cold}, over the working pressure of {working}", **figures)
     )
-    words += f" working pressure of {BAR.words(fact.working_bar)}"
-    remedy = "let it down to the working pressure, or enter the cylinder's temperature"
+    remedy = say("let it down to the working pressure, or enter the cylinder's temperature")
     return [CylinderFinding("end", Result.ADVISE, words, remedy)]
 
 
 def _test(fact: FillingFact, on: date) -> list[CylinderFinding]:
     last = fact.test_last_good_day
     if last is None:
-        remedy = f"do not fill it: {STAMP}"
-        return [CylinderFinding("test", Result.STOP, "a test date is not known", remedy)]
+        remedy = say("do not fill it: {stamp}", stamp=STAMP)
+        return [CylinderFinding("test", Result.STOP, say("a test date is not known"), remedy)]
     if last < on:
-        return [CylinderFinding("test", Result.STOP, f"out of test since {last}", "do not fill it; have it tested")]
+        return [
+            CylinderFinding(
+                "test", Result.STOP, say("out of test since {last}", last=last), say("do not fill it; have it tested")
+            )
+        ]
     return []
 
 
 def _gas(fact: FillingFact) -> list[CylinderFinding]:
-    asked, remedy = fact.asked, "look at the cylinder and at the gas"
+    asked, remedy = fact.asked, say("look at the cylinder and at the gas")
     if fact.role == GasRole.OXYGEN and (asked.oxygen < OXYGEN_LEAST_ASKED or asked.helium > 0.0):
-        words = f"a cylinder of oxygen, asked for {asked.oxygen:.0%} oxygen"
-        words += f" and {asked.helium:.0%} helium" if asked.helium else ""
+        words = (
+            say("a cylinder of oxygen, asked for {oxygen:.0%} oxygen and {helium:.0%} helium", oxygen=asked.oxygen,
+                helium=asked.helium)
+            if asked.helium
+            else say("a cylinder of oxygen, asked for {oxygen:.0%} oxygen", oxygen=asked.oxygen)
+        )  # fmt: skip
         return [CylinderFinding("gas", Result.ADVISE, words, remedy)]
     if fact.role != GasRole.OXYGEN and asked.oxygen > CLEAN_OVER:
-        words = f"a cylinder of {fact.role}, asked for {asked.oxygen:.0%} oxygen"
+        words = say("a cylinder of {role}, asked for {oxygen:.0%} oxygen", role=say(fact.role), oxygen=asked.oxygen)
         return [CylinderFinding("gas", Result.ADVISE, words, remedy)]
     return []
 
@@ -325,12 +374,16 @@ def _gas(fact: FillingFact) -> list[CylinderFinding]:
 def _oxygen_side(fact: FillingFact) -> list[CylinderFinding]:
     found = []
     if (fact.role == GasRole.OXYGEN or fact.asked.oxygen > CLEAN_OVER) and fact.clean is not True:
-        words = f"oxygen-clean status {fact.clean_words or 'not known'}"
-        remedy = f"no gas over {CLEAN_OVER:.0%} oxygen into it before it is cleaned ({COMMON_PRACTICE})"
+        words = say("oxygen-clean status {status}", status=fact.clean_words or say("not known"))
+        remedy = say(
+            "no gas over {clean_over:.0%} oxygen into it before it is cleaned ({common_practice})",
+            clean_over=CLEAN_OVER,
+            common_practice=COMMON_PRACTICE,
+        )
         found.append(CylinderFinding("oxygen-clean", Result.STOP, words, remedy))
     if fact.oxygen_compatible is False and (fact.role == GasRole.OXYGEN or fact.clean is True):
-        words = "air that is not oxygen-compatible ends its oxygen-clean status"
-        found.append(CylinderFinding("oxygen-clean", Result.ADVISE, words, "fill it with oxygen-compatible air"))
+        words = say("air that is not oxygen-compatible ends its oxygen-clean status")
+        found.append(CylinderFinding("oxygen-clean", Result.ADVISE, words, say("fill it with oxygen-compatible air")))
     return found
 
 
@@ -343,11 +396,25 @@ def analysed_mixture(oxygen_percent: float, helium_percent: float | None = None)
     helium = helium_percent or 0.0
     for quantity, shown in ((MIXED_OXYGEN, oxygen_percent), (HELIUM, helium)):
         if not math.isfinite(shown) or not quantity.low <= shown <= quantity.high:
-            bounds = f"{quantity.low:g} to {quantity.high:g} %"
-            raise ValueError(f"{quantity.name}: {shown:g} % is outside {bounds}; {quantity.remedy}")
+            bounds = say("{low:g} to {high:g} %", low=quantity.low, high=quantity.high)
+            raise ValueError(
+                say(
+                    "{quantity}: {shown:g} % is outside {bounds}; {remedy}",
+                    quantity=say(quantity.name),
+                    shown=shown,
+                    bounds=bounds,
+                    remedy=say(quantity.remedy),
+                )
+            )
     oxygen = min(oxygen_percent, 100.0)
     if oxygen + helium > 100.0 + 1e-6:
-        raise ValueError(f"helium: {oxygen:g} % oxygen and {helium:g} % helium are over 100 %; analyse again")
+        raise ValueError(
+            say(
+                "helium: {oxygen:g} % oxygen and {helium:g} % helium are over 100 %; analyse again",
+                oxygen=oxygen,
+                helium=helium,
+            )
+        )
     return Mixture(oxygen / 100.0, min(helium / 100.0, 1.0 - oxygen / 100.0))
 
 
@@ -386,10 +453,10 @@ class CleanStatus:
     def words(self) -> str:
         """The status in words, with its reason where it was lost."""
         if self.clean is None:
-            return "not known: no cleaning on record"
+            return say("not known: no cleaning on record")
         if self.clean:
-            return "oxygen-clean"
-        return f"lost: {self.why}"
+            return say("oxygen-clean")
+        return say("lost: {why}", why=self.why)
 
 
 def clean_status(cleanings: Iterable[Cleaning], losses: Iterable[Loss], zone: tzinfo) -> CleanStatus:
@@ -403,7 +470,7 @@ def clean_status(cleanings: Iterable[Cleaning], losses: Iterable[Loss], zone: tz
     if last is None or since is None:
         return CleanStatus(False, None, after[0].at, after[0].why) if after else CleanStatus(None, None)
     if not last.passed:
-        return CleanStatus(False, None, since, "its last cleaning did not pass")
+        return CleanStatus(False, None, since, say("its last cleaning did not pass"))
     if after:
         return CleanStatus(False, since, after[0].at, after[0].why)
     return CleanStatus(True, since)

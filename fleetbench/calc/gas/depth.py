@@ -8,6 +8,7 @@ maker's manual stand above them.
 import math
 from dataclasses import dataclass
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import METRE
 from fleetbench.calc.core.refusal import require_between
 from fleetbench.calc.core.verdict import Result
@@ -46,7 +47,13 @@ def maximum_operating_depth_m(oxygen: float, limit_bar: float, surface_bar: floa
     _require_oxygen(oxygen, limit_bar)
     depth = (limit_bar / oxygen - surface_bar) * METRES_PER_BAR
     if depth < 0.0:
-        raise ValueError(f"oxygen: {oxygen:.1%} is over {limit_bar:g} bar at the surface; it has no operating depth")
+        raise ValueError(
+            say(
+                "oxygen: {oxygen:.1%} is over {limit_bar:g} bar at the surface; it has no operating depth",
+                oxygen=oxygen,
+                limit_bar=limit_bar,
+            )
+        )
     return depth
 
 
@@ -161,13 +168,27 @@ def diluent_flush(
     require_between("limit_bar", limit_bar, 0.16, 2.0)
     require_between("margin_bar", margin_bar, 0.0, 1.0)
     pressure = oxygen_pressure_bar(diluent, depth_m)
-    at = f"diluent has {pressure:.2f} bar oxygen at {METRE.words(depth_m)}"
+    at = say("diluent has {pressure:.2f} bar oxygen at {depth_m}", pressure=pressure, depth_m=METRE.words(depth_m))
     if pressure > limit_bar:
-        return Flush(pressure, set_point_bar, Result.STOP, f"{at}, over the limit of {limit_bar:g} bar")
+        return Flush(
+            pressure,
+            set_point_bar,
+            Result.STOP,
+            say("{at}, over the limit of {limit_bar:g} bar", at=at, limit_bar=limit_bar),
+        )
     if pressure > set_point_bar - margin_bar:
-        words = f"{at}, set-point {set_point_bar:g} bar: a flush cannot lower the loop well below it"
+        words = say(
+            "{at}, set-point {set_point_bar:g} bar: a flush cannot lower the loop well below it",
+            at=at,
+            set_point_bar=set_point_bar,
+        )
         return Flush(pressure, set_point_bar, Result.ADVISE, words)
-    return Flush(pressure, set_point_bar, Result.OK, f"{at}, set-point {set_point_bar:g} bar: a flush lowers the loop")
+    return Flush(
+        pressure,
+        set_point_bar,
+        Result.OK,
+        say("{at}, set-point {set_point_bar:g} bar: a flush lowers the loop", at=at, set_point_bar=set_point_bar),
+    )
 
 
 def open_circuit_use_l_min(breathing_l_min: float, depth_m: float) -> float:
@@ -181,5 +202,10 @@ def open_circuit_use_l_min(breathing_l_min: float, depth_m: float) -> float:
 
 def _require_oxygen(oxygen: float, limit_bar: float) -> None:
     if not math.isfinite(oxygen) or not 0.0 < oxygen <= 1.0:
-        raise ValueError(f"oxygen: {oxygen!r} is not a fraction of a gas with an operating depth; give above 0 to 1")
+        raise ValueError(
+            say(
+                "oxygen: {oxygen!r} is not a fraction of a gas with an operating depth; give above 0 to 1",
+                oxygen=oxygen,
+            )
+        )
     require_between("limit_bar", limit_bar, 0.16, 3.0)

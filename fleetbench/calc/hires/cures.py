@@ -254,7 +254,7 @@ def causes(facts: PlanFacts, made: Assigned) -> tuple[Cause, ...]:
 def _cures(ways: Sequence[tuple[tuple[str, int], ...]], missing: int, unit_type: str) -> tuple[str, ...]:
     """The cheapest ways in words; a unit more wherever a way takes more than one cure, or none."""
     cures: dict[str, int] = {}
-    more = f"unit of {unit_type}"
+    more = say("unit of {unit_type}", unit_type=unit_type)
     for at in range(missing):
         way = ways[at] if at < len(ways) else ()
         if sum(count for _, count in way) != 1:

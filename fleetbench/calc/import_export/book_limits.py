@@ -12,6 +12,8 @@ from xml.etree.ElementTree import ParseError, iterparse
 from zipfile import BadZipFile, ZipFile, ZipInfo, is_zipfile
 from zlib import error as TornStream  # noqa: N812 - it is an exception
 
+from fleetbench.calc.core.languages import say
+
 MOST_UNPACKED = 300_000_000
 """Bytes of all parts together: some five million cells."""
 MOST_TIMES, FROM_BYTES = 200, 20_000_000
@@ -38,16 +40,19 @@ def too_large(packed: bytes) -> str:
         with ZipFile(BytesIO(packed)) as book:
             return _too_packed(book, len(packed)) or _too_wide(book)
     except _TORN:
-        return "is torn or locked by a password; save it again as XLSX"
+        return say("is torn or locked by a password; save it again as XLSX")
 
 
 def _too_packed(book: ZipFile, packed: int) -> str:
     unpacked = sum(part.file_size for part in book.infolist())
     if unpacked <= MOST_UNPACKED and (unpacked <= FROM_BYTES or unpacked <= MOST_TIMES * packed):
         return ""
-    return (
-        f"would unpack to {unpacked // 1_000_000:,} MB; {MOST_UNPACKED // 1_000_000} MB is the most that is read, and"
-        f" {MOST_TIMES} times its own size; split it or save it as CSV"
+    return say(
+        "would unpack to {unpacked:,} MB; {most_unpacked} MB is the most that is read, and "
+        "{most_times} times its own size; split it or save it as CSV",
+        unpacked=unpacked // 1000000,
+        most_unpacked=MOST_UNPACKED // 1000000,
+        most_times=MOST_TIMES,
     )
 
 
@@ -56,9 +61,10 @@ def _too_wide(book: ZipFile) -> str:
     for part in book.infolist():
         cells, texts = _extent(book, part)
         if cells > MOST_CELLS or texts * max(shared, default=0) > MOST_TEXT:
-            return (
-                f"has a sheet that spans more than {MOST_CELLS // 1_000_000} million cells or holds too much text;"
-                " delete what stands far out, split it, or save it as CSV"
+            return say(
+                "has a sheet that spans more than {most_cells} million cells or holds too much text; "
+                "delete what stands far out, split it, or save it as CSV",
+                most_cells=MOST_CELLS // 1000000,
             )
     return ""
 

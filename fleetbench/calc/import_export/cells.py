@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from enum import StrEnum
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import BAR, PSI
 from fleetbench.calc.core.wall_time import MarkedDate, Precision
 
@@ -77,7 +78,7 @@ def read_date(text: str, order: DateOrder | None = None) -> MarkedDate:
             return found
     match = _NUMBERS.fullmatch(small)
     if match is None:
-        raise ValueError(f"'{said[:40]}' is no date that can be read; as 2025-03-14, 2025-03 or 2025")
+        raise ValueError(say("'{said}' is no date that can be read; as 2025-03-14, 2025-03 or 2025", said=said[:40]))
     return _three_numbers(said, match, order)
 
 
@@ -128,9 +129,11 @@ def _two_numbers(said: str) -> MarkedDate | None:
 def _three_numbers(said: str, match: re.Match[str], order: DateOrder | None) -> MarkedDate:
     first, second, year = int(match[1]), int(match[2]), _year(match[3])
     if len(match[1]) > 2 or len(match[3]) == 3:
-        raise ValueError(f"'{said}' is no date; write it as 2025-03-14")
+        raise ValueError(say("'{said}' is no date; write it as 2025-03-14", said=said))
     if order is None and first != second and first <= 12 and second <= 12:
-        raise ValueError(f"'{said}' can be two days; say whether the day or the month comes first in this column")
+        raise ValueError(
+            say("'{said}' can be two days; say whether the day or the month comes first in this column", said=said)
+        )
     month_first = second > 12 if order is None else order is DateOrder.MONTH_FIRST
     month, day = (first, second) if month_first else (second, first)
     return _marked(year, month, day, said)
@@ -145,12 +148,19 @@ def _year(text: str) -> int:
 
 def _marked(year: int, month: int | None, day: int | None, said: str) -> MarkedDate:
     if not FIRST_YEAR <= year <= LAST_YEAR:
-        raise ValueError(f"'{said}' is out of range; its year must lie from {FIRST_YEAR} to {LAST_YEAR}")
+        raise ValueError(
+            say(
+                "'{said}' is out of range; its year must lie from {first_year} to {last_year}",
+                said=said,
+                first_year=FIRST_YEAR,
+                last_year=LAST_YEAR,
+            )
+        )
     precision = Precision.YEAR if month is None else Precision.MONTH if day is None else Precision.DAY
     try:
         return MarkedDate(date(year, 1 if month is None else month, 1 if day is None else day), precision)
     except ValueError:
-        raise ValueError(f"'{said}' is no day of the calendar; correct it") from None
+        raise ValueError(say("'{said}' is no day of the calendar; correct it", said=said)) from None
 
 
 def likely_date(text: str, order: DateOrder | None = None) -> MarkedDate | None:
@@ -237,11 +247,11 @@ def read_figure(text: str, decimal: str | None = None, unit: str = "") -> float:
     said = " ".join(text.split())
     match = _FIGURE.fullmatch(said.casefold())
     if match is None:
-        raise ValueError(f"'{said[:40]}' is no number; write it as 10.4")
+        raise ValueError(say("'{said}' is no number; write it as 10.4", said=said[:40]))
     digits = re.sub(r"[' \u00a0\u202f]", "", match[1])
     named = match[2] or unit
     if named and named not in PER_UNIT and match[2]:
-        raise ValueError(f"'{said[:40]}' is in a unit that is not known; write the number alone")
+        raise ValueError(say("'{said}' is in a unit that is not known; write the number alone", said=said[:40]))
     return float(_with_point(digits, decimal, said)) * PER_UNIT.get(named, ("", 1.0))[1]
 
 
@@ -253,10 +263,10 @@ def _with_point(digits: str, decimal: str | None, said: str) -> str:
     if decimal is None:
         decimal = other if digits.count(sign) > 1 else sign
         if other not in digits and digits.count(sign) == 1 and len(digits) - last == 4 and sign == ",":
-            raise ValueError(f"'{said}' can be two numbers; write it with a decimal point")
+            raise ValueError(say("'{said}' can be two numbers; write it with a decimal point", said=said))
     parts = digits.replace("." if decimal == "," else ",", "").split(decimal)
     if len(parts) > 2:
-        raise ValueError(f"'{said}' has two decimal signs; correct it")
+        raise ValueError(say("'{said}' has two decimal signs; correct it", said=said))
     return ".".join(parts)
 
 
@@ -267,7 +277,7 @@ def read_yes_no(text: str) -> bool:
         return True
     if said in ("no", "n", "false", "0", "nein", "non"):
         return False
-    raise ValueError(f"'{text.strip()[:40]}' is neither yes nor no")
+    raise ValueError(say("'{text}' is neither yes nor no", text=text.strip()[:40]))
 
 
 def _plain(text: str) -> str:

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.import_export.cells import is_unknown, likely_date
 
 Grid = list[list[str]]
@@ -58,7 +59,7 @@ def decoded(data: bytes, encoding: str = "") -> tuple[str, str]:
         name = "utf-16-le" if data[1:2] == b"\x00" else "utf-16-be"
         return data.decode(name, errors="replace"), name
     if b"\x00" in data:
-        raise ValueError("the file holds zero bytes and is no text; save it again as CSV or XLSX")
+        raise ValueError(say("the file holds zero bytes and is no text; save it again as CSV or XLSX"))
     try:
         return data.decode("utf-8"), "utf-8"
     except UnicodeDecodeError:
@@ -176,7 +177,7 @@ def _table(
         (place for place in range(min(len(rows), 5)) if _names_it(cells, rows, place, columns, is_name)), None
     )
     if names_at is None:
-        names = tuple(f"Column {_letter(column)}" for column in columns)
+        names = tuple(say("Column {column}", column=_letter(column)) for column in columns)
         return FoundTable(title, names, columns, _true_rows(cells, rows, columns), ())
     upper = [_at(cells, rows[names_at], column) for column in columns]
     name_rows = [rows[names_at]]
@@ -186,7 +187,9 @@ def _table(
         upper = [_joined(above, below) for above, below in zip(_carried(upper, lower), lower, strict=True)]
         name_rows.append(after[0])
         after = after[1:]
-    names = tuple(name or f"Column {_letter(column)}" for name, column in zip(upper, columns, strict=True))
+    names = tuple(
+        name or say("Column {column}", column=_letter(column)) for name, column in zip(upper, columns, strict=True)
+    )
     return FoundTable(title, names, columns, _true_rows(cells, after, columns), tuple(name_rows))
 
 

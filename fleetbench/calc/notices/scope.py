@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from fleetbench.calc.core.languages import say
+
 _DIGITS = re.compile(r"(\d+)")
 
 Order = tuple[tuple[int, int, str], ...]
@@ -137,7 +139,11 @@ def doubt(scope: Covered, marks: Marks) -> str:
     if marks.kind not in BORNE_BY.get(scope.covers, ()):
         return ""
     value, word = (marks.serial, "serial") if scope.covers == Covers.SERIALS else (marks.firmware, "firmware")
-    return "" if value is not None and value.strip() else f"{word} not recorded, so it cannot be excluded"
+    return (
+        ""
+        if value is not None and value.strip()
+        else say("{word} not recorded, so it cannot be excluded", word=say(word))
+    )
 
 
 def _covers(scope: Covered, marks: Marks, type_word: Covers) -> bool:

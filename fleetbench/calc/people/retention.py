@@ -5,6 +5,8 @@ from datetime import date
 
 from dateutil.relativedelta import relativedelta
 
+from fleetbench.calc.core.languages import say
+
 KINDS = ("names and contacts", "words about hires")
 """Kinds of record that can be erased; everything else is history without names and stays."""
 
@@ -26,11 +28,15 @@ def why_not_erasable(facts: PersonFacts) -> tuple[str, ...]:
     """
     reasons: list[str] = []
     if facts.erased:
-        reasons.append("person: is erased already")
+        reasons.append(say("person: is erased already"))
     if facts.role not in ("renter", "student"):
-        reasons.append(f"person: is a {facts.role}; only renters and students are erased here")
-    reasons += [f"legal hold: '{reason}' stands above erasure; lift it first" for reason in facts.legal_holds]
-    reasons += [f"booking {code}: is still open; receive or cancel it first" for code in facts.open_bookings]
+        reasons.append(say("person: is a {role}; only renters and students are erased here", role=say(facts.role)))
+    reasons += [
+        say("legal hold: '{reason}' stands above erasure; lift it first", reason=reason) for reason in facts.legal_holds
+    ]
+    reasons += [
+        say("booking {code}: is still open; receive or cancel it first", code=code) for code in facts.open_bookings
+    ]
     return tuple(reasons)
 
 

@@ -9,6 +9,7 @@ import math
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.parts.life import (
     LastGoodDay,
     LifeFacts,
@@ -56,24 +57,37 @@ class PlanTask:
     def __post_init__(self) -> None:
         """Refuse a task that means nothing, naming the field."""
         if not self.text.strip():
-            raise ValueError("text: is empty; say what is to do")
+            raise ValueError(say("text: is empty; say what is to do"))
         if self.basis not in BASES:
-            raise ValueError(f"basis: {self.basis!r} is not known; choose {', '.join(BASES)}")
+            raise ValueError(
+                say(
+                    "basis: {basis!r} is not known; choose {bases}",
+                    basis=self.basis,
+                    bases=strung(", ", map(say, BASES)),
+                )
+            )
         counted = self.basis in INTERVALS
         if counted and (self.amount is None or not math.isfinite(self.amount) or not 0 < self.amount <= 100_000):
-            raise ValueError(f"amount: {self.amount!r} is no interval; give a number of {self.basis} above 0")
+            raise ValueError(
+                say(
+                    "amount: {amount!r} is no interval; give a number of {basis} above 0",
+                    amount=self.amount,
+                    basis=say(self.basis),
+                )
+            )
         if self.basis == "months" and self.amount != int(self.amount or 0):
-            raise ValueError(f"amount: {self.amount!r} months; give whole months")
+            raise ValueError(say("amount: {amount!r} months; give whole months", amount=self.amount))
         if not counted and self.amount is not None:
-            raise ValueError(f"amount: every {self.basis} asks for it; leave the amount out")
+            raise ValueError(say("amount: every {basis} asks for it; leave the amount out", basis=say(self.basis)))
         if not self.source.strip():
-            raise ValueError("source: is empty; name the manual, or say common practice")
+            raise ValueError(say("source: is empty; name the manual, or say common practice"))
 
     def describe(self) -> str:
         """The interval in words, for instance 'every 12 months' or 'at every hand-back'."""
         if self.amount is None:
-            return f"at every {self.basis}" if self.basis != "flood" else "after every flood"
-        return f"every {self.amount:g} {'loop hours' if self.basis == 'hours' else self.basis}"
+            return say("at every {basis}", basis=say(self.basis)) if self.basis != "flood" else say("after every flood")
+        basis = say("loop hours") if self.basis == "hours" else say(self.basis)
+        return say("every {amount:g} {basis}", amount=self.amount, basis=basis)
 
     def limit(self) -> LifeLimit | None:
         """The interval as a limit of life; None for what an event asks for."""
@@ -110,11 +124,11 @@ def last_good_day(task: PlanTask, history: TaskHistory, on: dt.date) -> LastGood
     if limit is None:
         return None
     if history.done is None:
-        why = f"never done on record: {task.describe()} cannot be calculated"
+        why = say("never done on record: {describe} cannot be calculated", describe=task.describe())
         return LastGoodDay(limit.basis, limit, None, False, why, LifeState.UNKNOWN)
     if task.basis == "months":
         day = anniversary(history.done, limit.amount, limit.unit) - dt.timedelta(days=1)
-        why = f"done {history.done}, {task.describe()}, last valid day {day}"
+        why = say("done {done}, {describe}, last valid day {day}", done=history.done, describe=task.describe(), day=day)
         return LastGoodDay(limit.basis, limit, day, False, why)
     pace = {limit.unit: history.pace} if history.pace is not None else {}
     facts = LifeFacts(
@@ -126,7 +140,12 @@ def last_good_day(task: PlanTask, history: TaskHistory, on: dt.date) -> LastGood
     )
     found = last_good_days((limit,), facts, on)[0]
     return LastGoodDay(
-        found.basis, found.limit, found.day, found.projected, f"done {history.done}, {found.why}", found.state
+        found.basis,
+        found.limit,
+        found.day,
+        found.projected,
+        say("done {done}, {why}", done=history.done, why=found.why),
+        found.state,
     )
 
 
@@ -149,17 +168,39 @@ def task_due(task: PlanTask, history: TaskHistory, on: dt.date) -> TaskDue:
         due = unknown or (counted.day is not None and counted.day < on)
         return TaskDue(task, counted.day, due, counted.projected, counted.why)
     if history.event is None:
-        return TaskDue(task, None, False, False, f"{task.describe()}: there was none")
+        return TaskDue(task, None, False, False, say("{describe}: there was none", describe=task.describe()))
     if history.settled:
-        return TaskDue(task, None, False, False, f"{task.describe()}: done after the one of {history.event}")
+        return TaskDue(
+            task,
+            None,
+            False,
+            False,
+            say("{describe}: done after the one of {event}", describe=task.describe(), event=history.event),
+        )
     before = history.event - dt.timedelta(days=1)
-    return TaskDue(task, before, True, False, f"{task.describe()}: not done since the one of {history.event}")
+    return TaskDue(
+        task,
+        before,
+        True,
+        False,
+        say("{describe}: not done since the one of {event}", describe=task.describe(), event=history.event),
+    )
 
 
 def why_not_by(task: PlanTask, role: str, qualifications: Collection[str]) -> str | None:
     """Why somebody of this role with these kinds of qualification may not do the task; None where they may."""
     if task.roles and role not in task.roles:
-        return f"'{task.text}' is for the role {' or '.join(task.roles)} ({task.source}); ask one of them"
+        return say(
+            "'{task}' is for the role {roles} ({source}); ask one of them",
+            task=task.text,
+            roles=strung(" or ", map(say, task.roles)),
+            source=task.source,
+        )
     if task.qualification is not None and task.qualification not in qualifications:
-        return f"'{task.text}' needs the qualification {task.qualification} for this type ({task.source}); ask another"
+        return say(
+            "'{task}' needs the qualification {qualification} for this type ({source}); ask another",
+            task=task.text,
+            qualification=task.qualification,
+            source=task.source,
+        )
     return None

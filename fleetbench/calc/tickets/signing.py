@@ -7,6 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from fleetbench.calc.core.languages import say, strung
+
 RELEASE_TESTS = ("one-way valve", "loop negative", "loop positive")
 """What must have passed after the last workshop opening; common practice, no published source."""
 
@@ -92,21 +94,32 @@ def why_not_by(signer: ProposedSigner, second: ProposedSigner | None, tasks: tup
     """
     reasons = [*_against("signer", signer)]
     if second is None:
-        return (*reasons, *(f"second person: '{task.text}' asks for one; let another qualified person look and sign too"
+        return (*reasons, *(say("second person: '{task}' asks for one; let another qualified person look and sign too",
+            task=task.text)
                             for task in tasks if task.second_person and task.state == "done"))  # fmt: skip
     if second.person_id == signer.person_id:
-        reasons.append("second person: is the signer; it must be another one")
+        reasons.append(say("second person: is the signer; it must be another one"))
         return tuple(reasons)
     return (*reasons, *_against("second person", second))
 
 
 def _against(who: str, fact: ProposedSigner) -> tuple[str, ...]:
     if not (fact.role_may and fact.active):
-        return (f"{who}: {fact.code} may not sign; only an active technician or manager may sign a unit off",)
+        return (
+            say(
+                "{who}: {code} may not sign; only an active technician or manager may sign a unit off",
+                who=who,
+                code=fact.code,
+            ),
+        )
     if not fact.qualified:
         return (
-            f"{who}: no technician's qualification of {fact.code} for this unit type was seen that holds today; "
-            "see it and record it under People, or let a qualified technician sign",
+            say(
+                "{who}: no technician's qualification of {code} for this unit type was seen that holds "
+                "today; see it and record it under People, or let a qualified technician sign",
+                who=who,
+                code=fact.code,
+            ),
         )
     return ()
 
@@ -143,19 +156,19 @@ def why_not_signable(
     """
     reasons: list[str] = []
     if signed:
-        reasons.append("ticket: signed already and closed; open a new ticket that refers to it")
+        reasons.append(say("ticket: signed already and closed; open a new ticket that refers to it"))
     reasons += [
-        f"task '{task.text}': still to do; do it, or put it off with a reason"
+        say("task '{task}': still to do; do it, or put it off with a reason", task=task.text)
         for task in tasks
         if task.state == "to do"
     ]
     reasons += [
-        f"task '{task.text}': put off without a reason; give one"
+        say("task '{task}': put off without a reason; give one", task=task.text)
         for task in tasks
         if task.state == "put off" and not (task.put_off_reason or "").strip()
     ]
     reasons += [
-        f"task '{task.text}': marked as done, but {'; '.join(task.missing)}"
+        say("task '{task}': marked as done, but {missing}", task=task.text, missing=strung("; ", task.missing))
         for task in tasks
         if task.state == "done" and task.missing
     ]
@@ -167,11 +180,15 @@ def why_not_signable(
             if task.state == "done" and task.planned_minutes
         ][:1]
     if not tasks and not findings:
-        reasons.append("ticket: holds no task and no finding; write down what was found or done")
-    reasons += [f"clock: {name} is still at work on it; stop the clock first" for name in clocks]
+        reasons.append(say("ticket: holds no task and no finding; write down what was found or done"))
+    reasons += [say("clock: {name} is still at work on it; stop the clock first", name=name) for name in clocks]
     if opened is not None:
         reasons += [
-            f"{kind}: no passed test since the workshop opening of {opened:%Y-%m-%d %H:%M} UTC; test it now"
+            say(
+                "{kind}: no passed test since the workshop opening of {opened:%Y-%m-%d %H:%M} UTC; test it now",
+                kind=say(kind),
+                opened=opened,
+            )
             for kind in RELEASE_TESTS
             if not released(kind, opened, tests)
         ]
@@ -191,7 +208,7 @@ def why_not_correctable(said_at: datetime, said_by: int | None, now: datetime, b
     A clock that was set back never lengthens the time.
     """
     if said_by is not None and said_by != by:
-        return "was entered by another user; write down what is right as a finding"
+        return say("was entered by another user; write down what is right as a finding")
     if not said_at <= now <= said_at + CORRECTED_WITHIN:
-        return "was entered more than ten minutes ago; write down what is right as a finding"
+        return say("was entered more than ten minutes ago; write down what is right as a finding")
     return None

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import COMMON, Quantity
 
 
@@ -115,33 +116,59 @@ class StepGiven:
 
 def _faults(step: PlanStep) -> Iterator[tuple[str, str]]:
     if step.kind not in tuple(StepKind):
-        yield "kind", f"{step.kind!r} is not known; choose {', '.join(StepKind)}"
+        yield (
+            "kind",
+            say("{kind!r} is not known; choose {kinds}", kind=step.kind, kinds=strung(", ", map(say, StepKind))),
+        )
         return
     needed = ("text", "source", *_NEEDED.get(StepKind(step.kind), ()))
     yield from ((column, _EMPTY[column]) for column in needed if not str(getattr(step, column) or "").strip())
     for column, kinds in _OWN.items():
         if getattr(step, column) and step.kind not in kinds:
-            yield column, f"belongs to a step of kind {' or '.join(kinds)}; leave it empty, or change the kind"
+            yield (
+                column,
+                say(
+                    "belongs to a step of kind {kinds}; leave it empty, or change the kind",
+                    kinds=strung(" or ", map(say, kinds)),
+                ),
+            )
     for column in ("low", "high", "amount", "tolerance"):
         if not math.isfinite(getattr(step, column) or 0.0):
-            yield column, "is no number; enter a figure"
+            yield column, say("is no number; enter a figure")
     if step.low is not None and step.high is not None and step.low > step.high:
-        yield "high", f"{step.high:g} is under the low limit {step.low:g}; swap them"
+        yield "high", say("{high:g} is under the low limit {low:g}; swap them", high=step.high, low=step.low)
     if step.kind == StepKind.TORQUE:
         yield from _torque_faults(step.amount, step.tolerance)
     if step.kind == StepKind.PARTS and step.amount and not (0 < step.amount <= MOST_PIECES and step.amount % 1 == 0):
-        yield "amount", f"{step.amount:g} is no number of parts; enter whole pieces from 1 to {MOST_PIECES}"
+        yield (
+            "amount",
+            say(
+                "{amount:g} is no number of parts; enter whole pieces from 1 to {most_pieces}",
+                amount=step.amount,
+                most_pieces=MOST_PIECES,
+            ),
+        )
 
 
 def _torque_faults(amount: float | None, tolerance: float | None) -> Iterator[tuple[str, str]]:
     if amount is None and tolerance is None:
         return
     if amount is None or tolerance is None:
-        yield "tolerance", "a torque has its value and its tolerance; enter both, or none"
+        yield "tolerance", say("a torque has its value and its tolerance; enter both, or none")
     elif not 0 < amount <= MOST_TORQUE:
-        yield "amount", f"{amount:g} N·m is outside 0 to {MOST_TORQUE:g}; enter the torque in N·m"
+        yield (
+            "amount",
+            say(
+                "{amount:g} N·m is outside 0 to {most_torque:g}; enter the torque in N·m",
+                amount=amount,
+                most_torque=MOST_TORQUE,
+            ),
+        )
     elif not 0 <= tolerance < amount:
-        yield "tolerance", f"{tolerance:g} N·m is no tolerance of {amount:g}; enter it in N·m"
+        yield (
+            "tolerance",
+            say("{tolerance:g} N·m is no tolerance of {amount:g}; enter it in N·m", tolerance=tolerance, amount=amount),
+        )
 
 
 _NEEDED = {
@@ -149,12 +176,12 @@ _NEEDED = {
     StepKind.PARTS: ("part_type_id", "amount"),
 }  # fmt: skip
 _EMPTY = {
-    "text": "is empty; say what is done",
-    "source": "is empty; name the manual with its edition, or say common practice",
-    "what": "is empty; name the quantity, the place of the seal or the lubricant",
-    "unit": "is empty; enter the unit of the figure",
-    "part_type_id": "is empty; choose the part that is used",
-    "amount": "is empty; enter how many are used",
+    "text": say("is empty; say what is done"),
+    "source": say("is empty; name the manual with its edition, or say common practice"),
+    "what": say("is empty; name the quantity, the place of the seal or the lubricant"),
+    "unit": say("is empty; enter the unit of the figure"),
+    "part_type_id": say("is empty; choose the part that is used"),
+    "amount": say("is empty; enter how many are used"),
 }
 
 
@@ -208,12 +235,16 @@ def band(step: PlanStep) -> str:
         return ""
     unit, (low, high) = unit_of(step), limits_of(step)
     if step.kind == StepKind.TORQUE:
-        return "no torque stated" if low is None else f"{step.amount:g} ± {step.tolerance:g} {unit}"
+        return say("no torque stated") if low is None else f"{step.amount:g} ± {step.tolerance:g} {unit}"
     if low is not None and high is not None:
-        return f"{float(low):g} to {float(high):g} {unit}"
+        return say("{low:g} to {high:g} {unit}", low=float(low), high=float(high), unit=unit)
     if low is None and high is None:
-        return "no limits stated"
-    return f"at least {step.low:g} {unit}" if low is not None else f"at most {step.high:g} {unit}"
+        return say("no limits stated")
+    return (
+        say("at least {low:g} {unit}", low=step.low, unit=unit)
+        if low is not None
+        else say("at most {high:g} {unit}", high=step.high, unit=unit)
+    )
 
 
 def quantity_of(step: PlanStep, *, before: bool = False) -> Quantity:
@@ -230,7 +261,7 @@ def quantity_of(step: PlanStep, *, before: bool = False) -> Quantity:
     if before and usual is not None:
         usual = min(0.5 * usual[0], 2.0 * usual[0]), max(0.5 * usual[1], 2.0 * usual[1])
     return Quantity(name=step.what or "torque", unit=unit_of(step), low=-most, high=most, why=COMMON, usual=usual,
-                    ratio=3.0, remedy="enter what was measured", read_with=meter_of(step))  # fmt: skip
+                    ratio=3.0, remedy=say("enter what was measured"), read_with=meter_of(step))  # fmt: skip
 
 
 def meter_of(step: PlanStep) -> str:
@@ -281,11 +312,13 @@ def step_lacks(step: PlanStep, given: StepGiven) -> tuple[str, ...]:
     that nobody stated: the work is done again, or left out.
     """
     if given.state == "left out":
-        return () if (given.reason or "").strip() else ("left out without a reason; give one",)
+        return () if (given.reason or "").strip() else (say("left out without a reason; give one"),)
     lacks = list(_LACKS.get(StepKind(step.kind), _nothing)(step, given))
     uses = step.pieces if step.kind == StepKind.PARTS or given.seal == "replaced" else 0
     if given.pieces < uses:
-        lacks.append(f"parts: {given.pieces} of {uses} taken from stock; take them from the shelf")
+        lacks.append(
+            say("parts: {pieces} of {uses} taken from stock; take them from the shelf", pieces=given.pieces, uses=uses)
+        )
     return tuple(lacks)
 
 
@@ -296,51 +329,62 @@ def _nothing(_step: PlanStep, _given: StepGiven) -> Sequence[str]:
 def _figure(step: PlanStep, given: StepGiven) -> Sequence[str]:
     lacks = []
     if step.before and given.before is None:
-        lacks.append(f"before: {step.what} is missing; enter what it was before the work")
+        lacks.append(say("before: {what} is missing; enter what it was before the work", what=step.what))
     return [*lacks, *_judged(step, given.after, "after" if step.before else str(step.what))]
 
 
 def _torque(step: PlanStep, given: StepGiven) -> Sequence[str]:
     if step.amount is None:
-        return ["torque: none is stated; let the manager enter it from the manual, and leave the step out until then"]
+        return [
+            say("torque: none is stated; let the manager enter it from the manual, and leave the step out until then")
+        ]
     return _judged(step, given.after, "torque")
 
 
 def _judged(step: PlanStep, value: float | None, field: str) -> Sequence[str]:
     if value is None or not math.isfinite(value):
-        return [f"{field}: is missing; enter the figure in {unit_of(step)}"]
+        return [say("{field}: is missing; enter the figure in {step}", field=field, step=unit_of(step))]
     found = within(step, value)
     if found in (Within.IN, Within.NOT_JUDGED):
         return []
-    return [f"{field}: {value:g} {unit_of(step)} is {found}, {band(step)}; adjust it and measure again"]
+    return [
+        say(
+            "{field}: {value:g} {step} is {found}, {step_2}; adjust it and measure again",
+            field=field,
+            value=value,
+            step=unit_of(step),
+            found=say(found),
+            step_2=band(step),
+        )
+    ]
 
 
 def _seal(step: PlanStep, given: StepGiven) -> Sequence[str]:
     if given.seal not in SEALS_DONE:
-        return [f"seal: {step.what} is open; say whether it was inspected or replaced"]
+        return [say("seal: {what} is open; say whether it was inspected or replaced", what=step.what)]
     if step.replace and given.seal != "replaced":
-        return [f"seal: {step.what} must be replaced; replace it"]
+        return [say("seal: {what} must be replaced; replace it", what=step.what)]
     return []
 
 
 def _lubricant(step: PlanStep, given: StepGiven) -> Sequence[str]:
     lacks = []
     if " ".join((given.lubricant or "").casefold().split()) != " ".join(str(step.what).casefold().split()):
-        used = f"{given.lubricant} was used" if given.lubricant else "none is recorded"
-        lacks.append(f"lubricant: {used}, the step names {step.what}; use that one")
+        used = say("{lubricant} was used", lubricant=given.lubricant) if given.lubricant else say("none is recorded")
+        lacks.append(say("lubricant: {used}, the step names {what}; use that one", used=used, what=step.what))
     if not (given.lot or "").strip():
-        lacks.append("lot: is missing; enter what stands on the tube")
+        lacks.append(say("lot: is missing; enter what stands on the tube"))
     if step.oxygen and given.oxygen_compatible is not True:
-        lacks.append("oxygen-compatible: not known to be; use one whose label says so")
+        lacks.append(say("oxygen-compatible: not known to be; use one whose label says so"))
     return lacks
 
 
 def _photograph(_step: PlanStep, given: StepGiven) -> Sequence[str]:
-    return [] if given.photographed else ["photograph: none of this ticket belongs to it; add one"]
+    return [] if given.photographed else [say("photograph: none of this ticket belongs to it; add one")]
 
 
 def _second(_step: PlanStep, given: StepGiven) -> Sequence[str]:
-    return [] if given.seconded else ["second person: nobody looked yet; let another one look and enter their PIN"]
+    return [] if given.seconded else [say("second person: nobody looked yet; let another one look and enter their PIN")]
 
 
 _LACKS = {
@@ -357,7 +401,12 @@ def step_state(step: PlanStep, given: StepGiven) -> str:
 def steps_lacking(steps: Iterable[tuple[str, PlanStep, StepGiven]]) -> tuple[str, ...]:
     """What keeps a task with these steps, of (number, step, given), from being done; empty where all are settled."""
     return tuple(
-        f"step {number} '{step.text}': {'; '.join(step_lacks(step, given)) or 'still to do'}"
+        say(
+            "step {number} '{step}': {lacks}",
+            number=number,
+            step=step.text,
+            lacks=strung("; ", step_lacks(step, given)) or say("still to do"),
+        )
         for number, step, given in steps
         if step_state(step, given) == "to do"
     )
@@ -369,7 +418,12 @@ def steps_left_out(steps: Iterable[tuple[str, PlanStep, StepGiven]], *, signed: 
     signed: one without its record is told too, as left out.
     """
     return tuple(
-        f"step {number} '{step.text}', {(given.reason or '').strip() or 'without its record'}"
+        say(
+            "step {number} '{step}', {reason}",
+            number=number,
+            step=step.text,
+            reason=(given.reason or "").strip() or say("without its record"),
+        )
         for number, step, given in steps
         if given.state == "left out" or (signed and step_state(step, given) != "done")
     )

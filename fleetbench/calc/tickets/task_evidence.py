@@ -8,13 +8,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, TicketTest, released
 
 TEST_KINDS = (
     *RELEASE_TESTS, "intermediate pressure", "injector flow", "opening pressure", "bailout valve", "mouthpiece valve",
-    "solenoid", "addition valve", "battery voltage", "alarms", "set-point held", "carbon dioxide zero",
-    "carbon dioxide span", "temperature stick", "depth sensor", "handset screen", "head-up display",
-    "battery under load", "charge cycles", "solenoid flow",
+    "solenoid", "addition valve", "battery voltage", "alarms", "set-point held", say("carbon dioxide zero"),
+    say("carbon dioxide span"), say("temperature stick"), say("depth sensor"), say("handset screen"), "head-up display",
+    say("battery under load"), say("charge cycles"), say("solenoid flow"),
 )  # fmt: skip
 """Kinds of bench test that a task may name."""
 
@@ -121,7 +122,7 @@ def lacking(needs: Needs, made: Evidence) -> tuple[str, ...]:
         *(said for each in needs.parts if (said := _unused(each, made))),
         *(said for kind in needs.tests if (said := _untested(kind, made))),
         *(_uncalibrated(made.cells) if needs.calibration else ()),
-        *(("no photograph was added since; add one",) if needs.photograph and not made.photographs else ()),
+        *((say("no photograph was added since; add one"),) if needs.photograph and not made.photographs else ()),
     )
 
 
@@ -155,39 +156,58 @@ def _untested(kind: str, made: Evidence) -> str | None:
         return None
     mine = [each for each in made.tests if each.kind == kind and each.at >= since]
     if any(not each.passed for each in mine):
-        return f"{kind}: a test did not pass; repair it and test again"
-    after = "the loop was opened" if since > made.since else "this was opened"
-    half = " in each direction" if mine else ""
-    return f"{kind}: no passed test{half} since {after}; test it now"
+        return say("{kind}: a test did not pass; repair it and test again", kind=say(kind))
+    after = say("the loop was opened") if since > made.since else say("this was opened")
+    told = {"kind": say(kind), "after": after}
+    if mine:
+        return say("{kind}: no passed test in each direction since {after}; test it now", **told)
+    return say("{kind}: no passed test since {after}; test it now", **told)
 
 
 def _uncalibrated(cells: Sequence[CellVerdict]) -> tuple[str, ...]:
     if not cells:
-        return ("cells: no calibration in limits since this was opened; calibrate them",)
+        return (say("cells: no calibration in limits since this was opened; calibrate them"),)
     said = []
     for each in cells:
         if not each.fitted:
-            said.append(f"{each.position}: no cell sits there; fit one and calibrate")
+            said.append(say("{position}: no cell sits there; fit one and calibrate", position=each.position))
         elif each.verdict is None:
-            said.append(f"{each.position}: no calibration since this was opened or the cell was fitted; calibrate")
+            said.append(
+                say(
+                    "{position}: no calibration since this was opened or the cell was fitted; calibrate",
+                    position=each.position,
+                )
+            )
         elif each.verdict not in ("pass", "watch"):
-            said.append(f"{each.position}: last calibrated to {each.verdict}; replace the cell or calibrate again")
+            said.append(
+                say(
+                    "{position}: last calibrated to {verdict}; replace the cell or calibrate again",
+                    position=each.position,
+                    verdict=each.verdict,
+                )
+            )
     return tuple(said)
 
 
 def _unfitted(slot: str, made: Evidence) -> str | None:
     if any(name == slot for name, _type in made.fitted):
         return None
-    return f"{slot}: nothing was fitted there since this was opened; fit the part"
+    return say("{slot}: nothing was fitted there since this was opened; fit the part", slot=slot)
 
 
 def _unused(need: PartNeed, made: Evidence) -> str | None:
     if need.fittable:
         count = sum(part_type == need.part_type_id for _slot, part_type in made.fitted)
-        remedy = "fit one"
+        remedy = say("fit one")
     else:
         count = sum(need.name.casefold() in each.casefold() for each in made.used)
-        remedy = "write down its use under Materials"
+        remedy = say("write down its use under Materials")
     if count >= need.quantity:
         return None
-    return f"{need.name}: {count} of {need.quantity:g} used since this was opened; {remedy}"
+    return say(
+        "{need}: {count} of {quantity:g} used since this was opened; {remedy}",
+        need=need.name,
+        count=count,
+        quantity=need.quantity,
+        remedy=remedy,
+    )

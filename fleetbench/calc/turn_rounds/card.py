@@ -12,6 +12,8 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Protocol
 
+from fleetbench.calc.core.languages import say, strung
+
 REFERENCE = "29 CFR 1910.134(h) and App. B-2; the maker's own agent and times stand above it"
 
 
@@ -46,27 +48,27 @@ PREVIOUS_DATA = ("cleared", "stated", "present")
 """How the last diver's data was left: gone, told on the next sheet, or neither."""
 
 WORDS: dict[Step, str] = {
-    Step.CYLINDERS: "Cylinders closed and off, pressures noted",
-    Step.BATTERIES_OUT: "Batteries out",
-    Step.ABSORBENT: "Absorbent removed and discarded",
-    Step.CELLS_OUT: "Flood: cells out, each looked at and dried",
-    Step.OPENED_UP: "Flood: everything opened that the maker's manual names, rinsed and dried",
-    Step.HEAD: "Head wiped, never in the bath",
-    Step.STRIP: "Loop stripped",
-    Step.RINSE: "Rinsed",
-    Step.DISINFECT: "Disinfected in the bath",
-    Step.RINSE_AGAIN: "Agent rinsed off",
-    Step.DRY: "Hung up, and dry",
-    Step.VALVES: "Valves looked at, dry",
-    Step.OXYGEN_CLEAN: "Flood: oxygen side cleaned for oxygen",
-    Step.ASSEMBLE: "Assembled again, or bagged",
-    Step.TESTS: "One-way valves and loop tested",
-    Step.BATTERIES: "Battery of each device read",
-    Step.CALIBRATE: "Cells calibrated",
-    Step.CALIBRATE_AGAIN: "Flood: cells calibrated on another day",
-    Step.SETTINGS: "Handset settings reset",
-    Step.PREVIOUS_DATA: "Previous diver's data cleared or stated",
-    Step.SERVICE: "Service task",
+    Step.CYLINDERS: say("Cylinders closed and off, pressures noted"),
+    Step.BATTERIES_OUT: say("Batteries out"),
+    Step.ABSORBENT: say("Absorbent removed and discarded"),
+    Step.CELLS_OUT: say("Flood: cells out, each looked at and dried"),
+    Step.OPENED_UP: say("Flood: everything opened that the maker's manual names, rinsed and dried"),
+    Step.HEAD: say("Head wiped, never in the bath"),
+    Step.STRIP: say("Loop stripped"),
+    Step.RINSE: say("Rinsed"),
+    Step.DISINFECT: say("Disinfected in the bath"),
+    Step.RINSE_AGAIN: say("Agent rinsed off"),
+    Step.DRY: say("Hung up, and dry"),
+    Step.VALVES: say("Valves looked at, dry"),
+    Step.OXYGEN_CLEAN: say("Flood: oxygen side cleaned for oxygen"),
+    Step.ASSEMBLE: say("Assembled again, or bagged"),
+    Step.TESTS: say("One-way valves and loop tested"),
+    Step.BATTERIES: say("Battery of each device read"),
+    Step.CALIBRATE: say("Cells calibrated"),
+    Step.CALIBRATE_AGAIN: say("Flood: cells calibrated on another day"),
+    Step.SETTINGS: say("Handset settings reset"),
+    Step.PREVIOUS_DATA: say("Previous diver's data cleared or stated"),
+    Step.SERVICE: say("Service task"),
 }
 
 FLOOD_ONLY = frozenset((Step.CELLS_OUT, Step.OPENED_UP, Step.OXYGEN_CLEAN, Step.CALIBRATE_AGAIN))
@@ -113,7 +115,7 @@ class DryingTime:
     """How many hours a loop hangs to dry at the least, of time and not of work, and who states them."""
 
     hours: float = 12.0
-    source: str = "common practice, no published source"
+    source: str = say("common practice, no published source")
 
     def ends(self, begins: datetime) -> datetime:
         """When a loop that hangs since `begins` may be dry."""
@@ -167,18 +169,26 @@ def why_no_disinfection(bath: BathFacts) -> tuple[str, ...]:
     reasons = []
     if not bath.contact_minutes >= bath.agent_minutes:
         reasons.append(
-            f"contact time: {bath.contact_minutes:g} min, {bath.agent} asks for {bath.agent_minutes:g} min "
-            f"({bath.source}); leave the loops in until then"
+            say(
+                "contact time: {contact_minutes:g} min, {agent} asks for {agent_minutes:g} min "
+                "({source}); leave the loops in until then",
+                contact_minutes=bath.contact_minutes,
+                agent=bath.agent,
+                agent_minutes=bath.agent_minutes,
+                source=bath.source,
+            )
         )
     if bath.in_at > bath.use_by:
-        past = f"the bath was past it, {bath.use_by:%Y-%m-%d %H:%M} UTC"
-        reasons.append(f"last valid time: {past}; mix a new one and begin again")
+        past = say("the bath was past it, {use_by:%Y-%m-%d %H:%M} UTC", use_by=bath.use_by)
+        reasons.append(say("last valid time: {past}; mix a new one and begin again", past=past))
     if bath.mixed_at > bath.in_at:
-        reasons.append("mixed at: is after the loops went in; look at the times")
+        reasons.append(say("mixed at: is after the loops went in; look at the times"))
     if bath.use_by <= bath.mixed_at:
-        reasons.append("last valid time: is not after it was mixed; look at the times")
+        reasons.append(say("last valid time: is not after it was mixed; look at the times"))
     if not 1 <= bath.loops <= MOST_LOOPS:
-        reasons.append(f"loops: {bath.loops} in one bath; put 1 to {MOST_LOOPS} in it")
+        reasons.append(
+            say("loops: {loops} in one bath; put 1 to {most_loops} in it", loops=bath.loops, most_loops=MOST_LOOPS)
+        )
     return tuple(reasons)
 
 
@@ -213,9 +223,11 @@ def why_not_dry_yet(begins: datetime, at: datetime, drying: DryingTime) -> str |
     if at >= drying.ends(begins):
         return None
     hours = (at - begins).total_seconds() / 3600
-    return (
-        f"hung {hours:.1f} h, {drying.hours:g} h at the least ({drying.source}); let it hang, or write down how it got "
-        "dry sooner"
+    return say(
+        "hung {hours:.1f} h, {hours_2:g} h at the least ({source}); let it hang, or write down how it got dry sooner",
+        hours=hours,
+        hours_2=drying.hours,
+        source=drying.source,
     )
 
 
@@ -236,13 +248,20 @@ class CardEvidence:
 def line_lacks(step: Step, made: CardEvidence) -> tuple[str, ...]:
     """Why a line of this step is not settled by what was made, each reason with its remedy; empty where it is."""
     if step is Step.TESTS and made.untested:
-        return (f"No passed test since the loop was opened: {', '.join(made.untested)}; test it now",)
+        return (
+            say(
+                "No passed test since the loop was opened: {untested}; test it now",
+                untested=strung(", ", map(say, made.untested)),
+            ),
+        )
     if step is Step.BATTERIES:
-        return tuple(f"{slot}: not read to pass since the card was opened; read it" for slot in made.unread)
+        return tuple(
+            say("{slot}: not read to pass since the card was opened; read it", slot=slot) for slot in made.unread
+        )
     if step is Step.CALIBRATE:
         return made.uncalibrated
     if step is Step.CALIBRATE_AGAIN and len(set(made.calibrated_on)) < 2:
-        return ("the cells need calibrations on two different days; calibrate again on another day",)
+        return (say("the cells need calibrations on two different days; calibrate again on another day"),)
     return ()
 
 
@@ -254,11 +273,13 @@ def why_not_finished(
     untested: release tests that have not passed since the loop was last opened. calibrated_on: the days of workshop
     calibrations since the flood that left no cell in doubt; after a flood two different days are asked for.
     """
-    reasons = [f"{line.text}: still to do" for line in lines if line.state == "to do"]
+    reasons = [say("{line}: still to do", line=say(line.text)) for line in lines if line.state == "to do"]
     if not lines:
-        reasons.append("card: holds no line; open it again")
-    reasons += [f"{kind}: no passed test since the loop was opened; test it now" for kind in untested]
+        reasons.append(say("card: holds no line; open it again"))
+    reasons += [
+        say("{kind}: no passed test since the loop was opened; test it now", kind=say(kind)) for kind in untested
+    ]
     cells = any(line.step is Step.CALIBRATE for line in lines)
     if flooded and cells and len(set(calibrated_on)) < 2:
-        reasons.append("flood: the cells need calibrations on two different days; calibrate again tomorrow")
+        reasons.append(say("flood: the cells need calibrations on two different days; calibrate again tomorrow"))
     return tuple(dict.fromkeys(reasons))

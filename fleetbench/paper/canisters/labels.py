@@ -8,6 +8,7 @@ from typing import TypeVar
 from reportlab.lib.units import mm
 
 from fleetbench.calc.canisters.fill import RatedMinutes
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
 from fleetbench.paper.core.document import new_canvas
 from fleetbench.paper.core.pen import BOLD, Align, Pen, lacks_glyphs
@@ -42,17 +43,17 @@ def write_fill_labels(labels: Sequence[FillLabel], target: Target, *, centre: st
 
     Minutes stand as rated at the centre's usual conditions; those left have no place on a label.
     """
-    return _write("Fill labels", labels, partial(_draw_fill, centre=centre), target)
+    return _write(say("Fill labels"), labels, partial(_draw_fill, centre=centre), target)
 
 
 def write_tag_labels(labels: Sequence[TagLabelFacts], target: Target) -> int:
     """Write a label a unit, its tag in large letters and as a code; returns how many. ValueError for none."""
-    return _write("Unit tag labels", labels, _draw_tag, target)
+    return _write(say("Unit tag labels"), labels, _draw_tag, target)
 
 
 def _write(title: str, labels: Sequence[Facts], draw: Callable[[Pen, Facts], None], target: Target) -> int:
     if not labels:
-        raise ValueError("labels: there is none to print; choose at least one")
+        raise ValueError(say("labels: there is none to print; choose at least one"))
     with written(target) as stream:
         canvas = new_canvas(stream, (WIDE, HIGH), title, "fleetbench")
         for facts in labels:
@@ -72,22 +73,29 @@ def _draw_fill(pen: Pen, facts: FillLabel, *, centre: str) -> None:
     beside = WIDE - _EDGE - _CODE - 2 * _QUIET
     with pen.tagged(Tag("H1")):
         pen.fit(_EDGE, 11, facts.fill, beside, 9.5, BOLD)
-    pen.fit(_EDGE, 19, f"{said(facts.canister)}   {centre}", beside, 5.8)
-    pen.fit(_EDGE, 27, f"packed {by_whom(facts.packed_at, facts.packed_by)}", beside, 6.4)
-    pen.fit(_EDGE, 35, f"lot {said(facts.lot)}, {figure(facts.mass_g, GRAM, 0)}", beside, 6.4)
-    pen.fit(_EDGE, 43, f"rated {_rated(facts.rated)}", beside, 6.4)
+    pen.fit(_EDGE, 19, strung("   ", (said(facts.canister), centre)), beside, 5.8)
+    pen.fit(_EDGE, 27, say("packed {packed_at}", packed_at=by_whom(facts.packed_at, facts.packed_by)), beside, 6.4)
+    pen.fit(
+        _EDGE, 35, say("lot {lot}, {mass_g}", lot=said(facts.lot), mass_g=figure(facts.mass_g, GRAM, 0)), beside, 6.4
+    )
+    pen.fit(_EDGE, 43, say("rated {rated}", rated=_rated(facts.rated)), beside, 6.4)
     wide = WIDE - 2 * _EDGE
-    pen.fit(_EDGE, 54, f"discard by {moment(facts.discard_by)}", wide * 0.6, 8.2, BOLD)
+    pen.fit(_EDGE, 54, say("discard by {discard_by}", discard_by=moment(facts.discard_by)), wide * 0.6, 8.2, BOLD)
     pen.box(_EDGE + wide * 0.62, 47, wide * 0.38, 9.6, 0, 0.0)
     pen.canvas.setFillGray(1)
     whose = sheet_texts().shared_fill_label if facts.shared else sheet_texts().fill_label
-    pen.fit(_EDGE + wide * 0.62 + 2, 54, whose.upper(), wide * 0.38 - 4, 7.2, BOLD, Align.CENTRE)
+    pen.fit(_EDGE + wide * 0.62 + 2, 54, worded(whose).upper(), wide * 0.38 - 4, 7.2, BOLD, Align.CENTRE)
     pen.canvas.setFillGray(0)
     hours = facts.hours_after_first_use
-    pen.fit(_EDGE, 64, f"diver {_diver(facts)}", wide if hours is None else wide * 0.46, 7.4, BOLD)
+    pen.fit(_EDGE, 64, say("diver {diver}", diver=_diver(facts)), wide if hours is None else wide * 0.46, 7.4, BOLD)
     if hours is not None:
         pen.fit(
-            _EDGE + wide * 0.48, 64, f"or {hours:g} h after first use, if sooner", wide * 0.52, 6.4, align=Align.RIGHT
+            _EDGE + wide * 0.48,
+            64,
+            say("or {hours:g} h after first use, if sooner", hours=hours),
+            wide * 0.52,
+            6.4,
+            align=Align.RIGHT,
         )
     _minute_boxes(pen, wide)
     pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.fill, _CODE)
@@ -98,14 +106,19 @@ def _rated(lines: Sequence[RatedMinutes]) -> str:
         return NOT_RECORDED
     line = lines[0]
     where = f"{CELSIUS.words(line.water_c)}, {METRE.words(line.depth_m)}"
-    return f"{line.minutes:g} min at {where}, {line.co2_l_min:g} L/min CO2"
+    return say(
+        "{minutes:g} min at {where}, {co2_l_min:g} L/min CO2",
+        minutes=line.minutes,
+        where=where,
+        co2_l_min=line.co2_l_min,
+    )
 
 
 def _minute_boxes(pen: Pen, wide: float) -> None:
     """Empty boxes in which the diver writes loop minutes, run by run."""
     with pen.tagged(Tag("P")):
-        pen.text(_EDGE, 75, "loop", 5.4)
-        pen.text(_EDGE, 80, "minutes", 5.4)
+        pen.text(_EDGE, 75, say("loop"), 5.4)
+        pen.text(_EDGE, 80, say("minutes"), 5.4)
     left, side = _EDGE + 24, (wide - 24) / _BOXES
     for number in range(_BOXES):
         pen.box(left + number * side, 68, side, 12)
@@ -117,7 +130,7 @@ def _draw_tag(pen: Pen, facts: TagLabelFacts) -> None:
         pen.fit(_EDGE, 42, facts.unit, room, 25, BOLD)
     pen.fit(_EDGE, 14, facts.centre, room, 7)
     pen.fit(_EDGE, 54, said(facts.unit_type), room, 6.6)
-    pen.fit(_EDGE, 63, f"serial {said(facts.unit_serial)}", room, 6.6)
+    pen.fit(_EDGE, 63, say("serial {unit_serial}", unit_serial=said(facts.unit_serial)), room, 6.6)
     if facts.telephone:
-        pen.fit(_EDGE, 74, f"found? {facts.telephone}", room, 6.6)
+        pen.fit(_EDGE, 74, say("found? {telephone}", telephone=facts.telephone), room, 6.6)
     pen.code(WIDE - _TAG_QUIET - _TAG_CODE, (HIGH - _TAG_CODE) / 2, facts.unit, _TAG_CODE)

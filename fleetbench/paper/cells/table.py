@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.paper.core.flow import TableColumn
 from fleetbench.paper.core.pen import Align
@@ -12,7 +13,7 @@ from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
 from fleetbench.workshop.units.list import CellLine
 
-NORMALISED = "governing handset, normalised"
+NORMALISED = say("governing handset, normalised")
 """Over the figures of cells of which no handset's reading is recorded."""
 
 
@@ -49,7 +50,7 @@ def calibration_blocks(outcomes: Iterable[OutcomeLine], moved: Sequence[datetime
             by=lines[0].person,
             conditions=lines[0].conditions,
             made=lines[0].outcome.made,
-            record=f"calibration {key}",
+            record=say("calibration {key}", key=key),
             when=_when(lines[0].outcome.at, moved),
         )
         for key, lines in by_calibration.items()
@@ -73,8 +74,8 @@ def _line(told: OutcomeLine) -> CellLine:
 
 def _when(at: datetime, moved: Sequence[datetime]) -> str | None:
     if moved and at < min(moved):
-        return "before parts were changed"
-    return "after parts were changed" if moved and at >= max(moved) else None
+        return say("before parts were changed")
+    return say("after parts were changed") if moved and at >= max(moved) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,10 +92,14 @@ def cell_table(calibration: CalibrationBlock, *, ages: bool) -> CellTable:
     columns = (
         TableColumn("position", 9, bold=True),
         TableColumn("serial", 15),
-        *((TableColumn("last valid day", 12),) if ages else ()),
-        *(TableColumn(point, 12, Align.RIGHT, over=handset) for handset in handsets for point in ("air", "oxygen")),
+        *((TableColumn(say("last valid day"), 12),) if ages else ()),
+        *(
+            TableColumn(point, 12, Align.RIGHT, over=handset)
+            for handset in handsets
+            for point in (say("air"), say("oxygen"))
+        ),
         TableColumn("linearity ± U (k = 2)", 16, Align.RIGHT),
-        TableColumn("verified up to", 12, Align.RIGHT),
+        TableColumn(say("verified up to"), 12, Align.RIGHT),
         TableColumn("verdict", 11, mark=True),
     )
     return CellTable(columns, tuple(_row(cell, handsets, ages) for cell in calibration.cells))
@@ -109,7 +114,7 @@ def _row(cell: CellLine, handsets: tuple[str, ...], ages: bool) -> tuple[str, ..
         *(text for handset in handsets for text in _shown(cell, handset)),
         plus_minus(last and last.linearity, last and last.expanded_u, "%"),
         figure(last and last.verified_up_to_bar, "bar", 2),
-        "not calibrated" if cell.verdict is None else cell.verdict,
+        say("not calibrated") if cell.verdict is None else cell.verdict,
     )
 
 
@@ -120,7 +125,7 @@ def _shown(cell: CellLine, handset: str) -> tuple[str, str]:
         return figure(last and last.air_mv, "mV"), figure(last and last.oxygen_mv, "mV")
     reading: ReaderShown | None = next((each for each in cell.shown if each.reader == handset), None)
     if reading is None:
-        return ("not read", "not read") if cell.shown else (NOT_RECORDED, NOT_RECORDED)
+        return (say("not read"), say("not read")) if cell.shown else (NOT_RECORDED, NOT_RECORDED)
     unit, decimals = ("bar", 2) if reading.in_bar else ("mV", 1)
     return figure(reading.air, unit, decimals), figure(reading.oxygen, unit, decimals)
 
@@ -128,12 +133,12 @@ def _shown(cell: CellLine, handset: str) -> tuple[str, str]:
 def conditions(calibration: CalibrationBlock) -> str:
     """When, by whom and in which conditions, on one line; what is missing is named."""
     room = calibration.conditions
-    words = [f"{calibration.made} calibration {by_whom(calibration.at, calibration.by)}"]
+    words = [say("{made} calibration {at}", made=say(calibration.made), at=by_whom(calibration.at, calibration.by))]
     for name, value, unit, decimals in (
-        ("pressure", None if room is None else room.pressure_mbar, "mbar", 0),
-        ("temperature", None if room is None else room.temperature_c, CELSIUS, 1),
-        ("humidity", None if room is None else room.humidity_percent, "%", 0),
-        ("oxygen analysed", None if room is None else room.oxygen_percent, "%", 1),
+        (say("pressure"), None if room is None else room.pressure_mbar, "mbar", 0),
+        (say("temperature"), None if room is None else room.temperature_c, CELSIUS, 1),
+        (say("humidity"), None if room is None else room.humidity_percent, "%", 0),
+        (say("oxygen analysed"), None if room is None else room.oxygen_percent, "%", 1),
     ):
-        words.append(f"{name} {figure(value, unit, decimals)}")
-    return ", ".join(words)
+        words.append(strung(" ", (name, figure(value, unit, decimals))))
+    return strung(", ", words)

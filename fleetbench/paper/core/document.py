@@ -12,6 +12,7 @@ from typing import BinaryIO
 from reportlab import rl_config
 from reportlab.lib import pagesizes
 
+from fleetbench.calc.core.languages import say, shown, spoken_here, strung, worded
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, whole_line
 from fleetbench.paper.core.tags import Artifact, Tag, TaggedCanvas
 from fleetbench.paper.core.words import sheet_texts
@@ -91,7 +92,7 @@ class Letterhead:
     @property
     def from_whom(self) -> str:
         """The centre's name, with its address where it is recorded."""
-        return self.centre if self.address is None else f"{self.centre}, {self.address}"
+        return self.centre if self.address is None else strung(", ", (self.centre, self.address))
 
 
 def letterhead(workplace: Workplace) -> Letterhead:
@@ -103,7 +104,7 @@ def letterhead(workplace: Workplace) -> Letterhead:
     number, digest = journal_end(workplace.database)
     by = next((person.name for person in list_people(workplace) if person.person_id == workplace.person_id), None)
     return Letterhead(
-        centre=centre.name if centre is not None else "centre not entered yet",
+        centre=centre.name if centre is not None else say("centre not entered yet"),
         printed_at=f"{workplace.clock().astimezone(workplace.zone()):%Y-%m-%d %H:%M %Z}",
         telephone=centre.telephone if centre is not None else None,
         address=centre.address if centre is not None else None,
@@ -134,16 +135,20 @@ def new_canvas(
     size: tuple[float, float],
     title: str,
     author: str,
-    language: str = "en",
+    language: str | None = None,
     at: datetime | None = None,
     *,
     archival: bool = True,
 ) -> TaggedCanvas:
     """A canvas that writes the same bytes for the same marks; at: when the page was made, which the file tells.
 
+    language: None is that in which what is said is shown.
     archival: whether the file says that it is fit for an archive; a form to fill in is not.
     """
-    return TaggedCanvas(stream, size, REGULAR, title=title, author=author, language=language, at=at, archival=archival)
+    spoken = language or spoken_here()
+    return TaggedCanvas(
+        stream, size, REGULAR, title=shown(title), author=author, language=spoken, at=at, archival=archival
+    )
 
 
 def draw_head(pen: Pen, size: PageSize, heading: Heading, *, again: bool = False) -> None:
@@ -162,7 +167,7 @@ def _draw_head(pen: Pen, size: PageSize, heading: Heading) -> None:
     right, top = size.wide - MARGIN, MARGIN
     room = size.inner if heading.code is None else size.inner - _CODE_SIDE - 16 - _TAG_ROOM
     with pen.tagged(Tag("H1")):
-        pen.fit(MARGIN, top + 31, heading.title, room, 20, BOLD)
+        pen.fit(MARGIN, top + 31, shown(heading.title), room, 20, BOLD)
     pen.fit(MARGIN, top + 47, heading.subtitle, room, 9)
     pen.fit(MARGIN, top + 9, heading.letterhead.from_whom, room, 8.5)
     if heading.code is not None:
@@ -180,30 +185,39 @@ def _draw_foot(pen: Pen, size: PageSize, heading: Heading, page: int, pages: int
     top = size.high - MARGIN - FOOT_HEIGHT + 6
     pen.rule(MARGIN, top, size.inner, 0.8)
     for place, line in enumerate(texts.cautions):
-        pen.fit(MARGIN, top + 9 + 8.4 * place, line, size.inner, 7.2, BOLD if place == 0 else "Roboto")
+        pen.fit(MARGIN, top + 9 + 8.4 * place, worded(line), size.inner, 7.2, BOLD if place == 0 else "Roboto")
     pen.rule(MARGIN, top + 9 + 8.4 * len(texts.cautions) - 4.6, size.inner, 0.4, 0.6)
     baseline = size.high - MARGIN + 3
     pen.fit(MARGIN, baseline, _origin(heading), size.inner - 70, 7.2)
-    pen.text(size.wide - MARGIN, baseline, f"page {page} of {pages}", 8, BOLD, Align.RIGHT)
+    pen.text(size.wide - MARGIN, baseline, say("page {page} of {pages}", page=page, pages=pages), 8, BOLD, Align.RIGHT)
     if pen.lacked_glyphs:
-        pen.fit(MARGIN, top - 3, texts.lacking_glyph, size.inner, 7, BOLD)
+        pen.fit(MARGIN, top - 3, worded(texts.lacking_glyph), size.inner, 7, BOLD)
 
 
 def _origin(heading: Heading) -> str:
     letterhead = heading.letterhead
-    parts = [f"record {heading.record}", f"printed {letterhead.printed_at}"]
+    parts = [
+        say("record {record}", record=heading.record),
+        say("printed {printed_at}", printed_at=letterhead.printed_at),
+    ]
     if letterhead.printed_by:
-        parts.append(f"by {letterhead.printed_by}")
+        parts.append(say("by {printed_by}", printed_by=letterhead.printed_by))
     if letterhead.journal_entry is not None:
-        parts.append(f"journal entry {letterhead.journal_entry} {letterhead.journal_hash or NO_HASH}")
+        parts.append(
+            say(
+                "journal entry {number} {hash}",
+                number=letterhead.journal_entry,
+                hash=letterhead.journal_hash or NO_HASH,
+            )
+        )
     if letterhead.desk_key is not None:
-        parts.append(f"desk key {letterhead.desk_key}")
-    return "   ".join(parts)
+        parts.append(say("desk key {desk_key}", desk_key=letterhead.desk_key))
+    return strung("   ", parts)
 
 
-NO_HASH = "(hash not recorded)"
+NO_HASH = say("(hash not recorded)")
 
 
 def joined(words: Sequence[str]) -> str:
     """The words that are there, set apart by wide spaces."""
-    return "   ".join(word for word in words if word)
+    return strung("   ", (word for word in words if word))

@@ -3,8 +3,9 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from fleetbench.calc.core.languages import ENGLISH, shown, spoken_here, worded
 from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, PageSize, draw_foot, draw_head, new_canvas
-from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, wrapped
+from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, settable, width, wrapped
 from fleetbench.paper.core.tags import Artifact, Tag
 from fleetbench.paper.core.words import NOT_RECORDED
 from fleetbench.records.core.plain_file import Target, written
@@ -79,7 +80,7 @@ def write_flow(blocks: Sequence[Block], heading: Heading, target: Target, size: 
     """Write the blocks under the heading to a PDF; returns how many pages."""
     pages = paginated(blocks, size.room)
     with written(target) as stream:
-        head, title = heading.letterhead, f"{heading.title} {heading.record}"
+        head, title = heading.letterhead, f"{shown(heading.title)} {heading.record}"
         canvas = new_canvas(stream, (size.wide, size.high), title, head.centre, at=head.at)
         for number, page in enumerate(pages, start=1):
             pen = Pen(canvas, size.high)
@@ -113,7 +114,7 @@ def section(title: str, beside: str = "", size: float = 10.0, beside_size: float
         with pen.tagged(head):
             pen.text(x, y + size * 1.5, title, size, BOLD)
         if beside:
-            left = len(title) * size * 0.62 + 10
+            left = len(shown(title)) * size * 0.62 + 10
             pen.fit(x + left, y + size * 1.5, beside, wide - left, small, align=Align.RIGHT)
         pen.rule(x, y + size * 1.5 + 3.5, wide, 0.6)
 
@@ -176,7 +177,8 @@ def table(
 
     Its last row never begins a page. under: the section's heading, which then comes again with the head.
     """
-    whole = Tag("Table")
+    rows, whole = list(rows), Tag("Table")
+    columns = _with_room(columns, rows, wide, size)
     head = _table_head(columns, max(LEAST, size * 0.86) if head_size is None else head_size, whole)
     blocks = [head]
     again = head if under is None else _stacked(under, head)
@@ -186,6 +188,36 @@ def table(
     if len(blocks) > 2:
         blocks[-2] = replace(blocks[-2], with_next=True)
     return blocks
+
+
+def _with_room(
+    columns: Sequence[TableColumn], rows: Sequence[Sequence[str]], wide: float, size: float
+) -> Sequence[TableColumn]:
+    """The columns wide enough for their headings and the words of marks where these are longer than in English.
+
+    Shares are set for English words, whose pages keep them; where a heading is longer the other columns give way.
+    """
+    if spoken_here() == ENGLISH:
+        return columns
+    wanted = []
+    for place, column in enumerate(columns):
+        words = [word for row in rows for word in worded(row[place]).split()] if column.mark else []
+        longest = max((width(settable(word), BOLD, size) + 9.5 + size * 1.1 for word in words), default=0.0)
+        wanted.append(max(longest, width(settable(worded(column.title)), REGULAR, LEAST) - column.inside(0) + 0.5))
+    rooms, given = [0.0] * len(columns), set[int]()
+    for _ in columns:
+        left = wide - sum(wanted[place] for place in given)
+        shares = sum(column.share for place, column in enumerate(columns) if place not in given)
+        rooms = [
+            wanted[place] if place in given else left * column.share / shares for place, column in enumerate(columns)
+        ]
+        short = {place for place, room in enumerate(rooms) if room < wanted[place] - 0.01}
+        if not short:
+            break
+        if len(given | short) == len(columns) or sum(wanted[place] for place in given | short) > 0.9 * wide:
+            return columns
+        given |= short
+    return [replace(column, share=room) for column, room in zip(columns, rooms, strict=True)]
 
 
 def _stacked(upper: Block, lower: Block) -> Block:
@@ -230,7 +262,9 @@ def _table_head(columns: Sequence[TableColumn], small: float, whole: Tag) -> Blo
         for column, tag, (left, room) in zip(columns, titles, _steps(columns, wide), strict=True):
             inset, base = 4 if column.mark else 0, y + first + small + 2
             with pen.tagged(tag):
-                pen.fit(x + left + inset, base, column.title, column.inside(room) - inset, small, align=column.align)
+                pen.fit(
+                    x + left + inset, base, worded(column.title), column.inside(room) - inset, small, align=column.align
+                )
         for tag, (over, left, room) in zip(spans, _spans(columns, wide), strict=True):
             with pen.tagged(tag):
                 pen.fit(x + left, y + small + 1, over, room - 5, small, align=Align.CENTRE)
@@ -267,9 +301,10 @@ def _table_row(
     leading = size * 1.25
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
-        for column, tag, lines, (left, room) in zip(columns, tags, cells, _steps(columns, wide), strict=True):
+        steps = _steps(columns, wide)
+        for column, tag, text, lines, (left, room) in zip(columns, tags, row, cells, steps, strict=True):
             with pen.tagged(tag):
-                _draw_cell(pen, column, lines, x + left, y + 1.5 + size, room, size)
+                _draw_cell(pen, column, text, lines, x + left, y + 1.5 + size, room, size)
         pen.rule(x, y + height - 0.5, wide, 0.25, 0.75)
 
     height = max(len(lines) for lines in cells) * leading + 4.5
@@ -277,14 +312,14 @@ def _table_row(
 
 
 def _draw_cell(
-    pen: Pen, column: TableColumn, lines: Sequence[str], x: float, y: float, room: float, size: float
+    pen: Pen, column: TableColumn, text: str, lines: Sequence[str], x: float, y: float, room: float, size: float
 ) -> None:
     """Draw the lines of one cell, the first on the base line y."""
     face = BOLD if column.bold else REGULAR
     for number, line in enumerate(lines):
         base = y + number * size * 1.25
         if column.mark and number == 0 and line:
-            pen.mark(x + 4, base, line, size, room - 9)
+            pen.mark(x + 4, base, text, size, room - 9, line=line)
         elif column.mark:
             pen.fit(x + 4 + size * 1.1, base, line, room - 9 - size * 1.1, size, BOLD)
         else:
@@ -295,7 +330,7 @@ def _cell_lines(column: TableColumn, text: str, room: float, size: float, most_l
     if most_lines == 1 or column.align is Align.RIGHT:
         return (text,)
     if column.mark:
-        return wrapped(text, BOLD, size, room - 4 - size * 1.1)
+        return wrapped(worded(text), BOLD, size, room - 4 - size * 1.1)
     lines = wrapped(text, BOLD if column.bold else REGULAR, size, room)
     if len(lines) > most_lines:
         return (*lines[: most_lines - 1], lines[most_lines - 1][:-1] + "…")

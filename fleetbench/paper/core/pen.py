@@ -20,6 +20,7 @@ from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase.pdfmetrics import registerFont
 from reportlab.pdfbase.ttfonts import TTFont
 
+from fleetbench.calc.core.languages import say, shown, worded
 from fleetbench.paper.core.codes import qr_runs
 from fleetbench.paper.core.marks import draw_shape, shape_for
 from fleetbench.paper.core.scripts import Piece, face_of, joins, pieces
@@ -38,9 +39,16 @@ for _face in _faces.values():
 _GLYPHS = frozenset(_faces[REGULAR].face.charToGlyph) & frozenset(_faces[BOLD].face.charToGlyph)
 
 
-@lru_cache(maxsize=8192)
 def settable(text: str) -> str:
-    """The text on one line as it can be set: composed, without control signs, a BOX for each lacking glyph."""
+    """The text on one line as it can be set: composed, without control signs, a BOX for each lacking glyph.
+
+    What was said is set in the language of the page, here and in `fitted` and `wrapped`.
+    """
+    return _settable(shown(text))
+
+
+@lru_cache(maxsize=8192)
+def _settable(text: str) -> str:
     if text.isascii() and text.isprintable():
         return text
     line = ""
@@ -104,13 +112,16 @@ def _joined_after(sign: str) -> bool:
 _VIRAMA = 9
 
 
-@lru_cache(maxsize=8192)
 def fitted(text: str, face: str, size: float, room: float, least: float = 0.0) -> tuple[str, float]:
     """The text and a size at which it fits the room on one line: smaller down to 74 %, then cut with an ellipsis.
 
     least: points under which it is never set.
     """
-    line = settable(text)
+    return _fitted(settable(text), face, size, room, least)
+
+
+@lru_cache(maxsize=8192)
+def _fitted(line: str, face: str, size: float, room: float, least: float) -> tuple[str, float]:
     wide = width(line, face, size)
     if wide <= room:
         return line, size
@@ -135,9 +146,13 @@ def cut(line: str, face: str, size: float, room: float) -> str:
     return "".join(parts[:low]).rstrip() + _ELLIPSIS
 
 
-@lru_cache(maxsize=2048)
 def wrapped(text: str, face: str, size: float, room: float) -> tuple[str, ...]:
     """The text as lines that fit the room; line ends are kept, and a word longer than a line is broken."""
+    return _wrapped(shown(text), face, size, room)
+
+
+@lru_cache(maxsize=2048)
+def _wrapped(text: str, face: str, size: float, room: float) -> tuple[str, ...]:
     lines: list[str] = []
     for paragraph in text.splitlines() or [""]:
         lines.extend(_wrapped_paragraph(settable(paragraph), face, size, room))
@@ -255,10 +270,13 @@ class Pen:
         line, size = fitted(text, face, max(size, self.least), room, self.least)
         self.text(x + {Align.LEFT: 0.0, Align.RIGHT: room, Align.CENTRE: room / 2}[align], y, line, size, face, align)
 
-    def mark(self, x: float, y: float, word: str, size: float, room: float | None = None, face: str = BOLD) -> None:
-        """Write a state as its shape and its word; y is the word's baseline."""
+    def mark(
+        self, x: float, y: float, word: str, size: float, room: float | None = None, face: str = BOLD, line: str = ""
+    ) -> None:
+        """Write a state as its shape and its word; y is the word's baseline. line: of the word, beside it."""
         self._ornament()
         draw_shape(self.canvas, shape_for(word), x + size * 0.42, self._height - y + size * 0.35, size * 0.42)
+        word = line or worded(word)
         if room is None:
             self.text(x + size * 1.1, y, word, size, face)
         else:
@@ -330,7 +348,7 @@ class Pen:
     def code(self, x: float, y: float, text: str, side: float) -> None:
         """Draw the QR code of a text, its top left corner at x, y; the quiet zone is the caller's white."""
         code = qr_runs(text)
-        with self.tagged(self.figure(x, y, side, side, f"QR code: {text}")):
+        with self.tagged(self.figure(x, y, side, side, shown(say("QR code: {text}", text=text)))):
             self._ornament()
         step = side / code.modules
         path = self.canvas.beginPath()
@@ -352,11 +370,24 @@ class Pen:
     ) -> None:
         """Put a field to type in over a box; said: what a reader calls it; hidden: it only holds its value."""
         self.canvas.acroForm.textfield(
-            name=name, x=x, y=self._height - y - high, width=wide, height=high, value=value, tooltip=said,
-            fontName="Helvetica", fontSize=min(9.0, high * 0.7), borderWidth=0, maxlen=None, fillColor=None,
-            borderColor=None, textColor=None, forceBorder=False, fieldFlags="readOnly" if hidden else "",
+            name=name,
+            x=x,
+            y=self._height - y - high,
+            width=wide,
+            height=high,
+            value=value,
+            tooltip=said,
+            fontName="Helvetica",
+            fontSize=min(9.0, high * 0.7),
+            borderWidth=0,
+            maxlen=None,
+            fillColor=None,
+            borderColor=None,
+            textColor=None,
+            forceBorder=False,
+            fieldFlags="readOnly" if hidden else "",
             annotationFlags="hidden" if hidden else "print",
-        )  # fmt: skip
+        )
 
     def picture(self, x: float, y: float, data: BinaryIO, wide: float, high: float, alt: str) -> None:
         """Draw a JPEG with its top left corner at x, y; alt: what is said instead of it."""

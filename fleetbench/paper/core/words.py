@@ -10,11 +10,12 @@ from functools import cache
 from typing import Any, TypeVar, cast
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import METRE, Measure, in_unit
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.shipped import shipped
 
-NOT_RECORDED = "not recorded"
+NOT_RECORDED = say("not recorded")
 Row = TypeVar("Row")
 
 
@@ -65,7 +66,7 @@ def plus_minus(value: float | None, expanded: float | None, unit: str) -> str:
     if value is None:
         return NOT_RECORDED
     if expanded is None:
-        return f"{value:.1f} {unit}, U {NOT_RECORDED}"
+        return say("{value:.1f} {unit}, U {not_recorded}", value=value, unit=unit, not_recorded=NOT_RECORDED)
     return f"{value:.1f} ± {expanded:.1f} {unit}"
 
 
@@ -73,12 +74,12 @@ def by_whom(at: datetime | None, who: str | None) -> str:
     """When and by whom, on one line."""
     if at is None and who is None:
         return NOT_RECORDED
-    return f"{moment(at) if at else 'time not recorded'}, {who if who else 'by whom not recorded'}"
+    return strung(", ", (moment(at) if at else say("time not recorded"), who or say("by whom not recorded")))
 
 
 def yes_no(value: bool | None) -> str:
     """Yes, no, or not recorded."""
-    return NOT_RECORDED if value is None else "yes" if value else "no"
+    return NOT_RECORDED if value is None else say("yes") if value else say("no")
 
 
 def surface_warning(oxygen_percent: float | None) -> str | None:
@@ -87,14 +88,16 @@ def surface_warning(oxygen_percent: float | None) -> str | None:
     The unrounded figure decides.
     """
     if oxygen_percent is None or not oxygen_percent >= 0:
-        return "oxygen not recorded: do not breathe it"
+        return say("oxygen not recorded: do not breathe it")
     # An analyser may show a little over 100 %.
-    return None if breathable_at_surface(min(oxygen_percent, 100.0) / 100) else "not breathable at the surface"
+    return None if breathable_at_surface(min(oxygen_percent, 100.0) / 100) else say("not breathable at the surface")
 
 
 def span(first: date | None, last: date | None) -> str:
     """From one day to another; 'not recorded' once where neither is known."""
-    return NOT_RECORDED if first is None and last is None else f"{day(first)} to {day(last)}"
+    return (
+        NOT_RECORDED if first is None and last is None else say("{first} to {last}", first=day(first), last=day(last))
+    )
 
 
 _MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",

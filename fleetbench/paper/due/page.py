@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import groupby
 
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
@@ -21,20 +22,23 @@ _GROUPED: dict[str, Callable[[DueItem], str]] = {
     "place": lambda line: said(line.place),
 }
 _COLUMNS = (
-    TableColumn("last valid day", 12, bold=True),
-    TableColumn("days left", 9, Align.RIGHT),
+    TableColumn(say("last valid day"), 12, bold=True),
+    TableColumn(say("days left"), 9, Align.RIGHT),
     TableColumn("state", 12, mark=True),
     TableColumn("unit", 9, bold=True),
     TableColumn("slot", 15),
     TableColumn("item", 19),
     TableColumn("part", 16),
-    TableColumn("set by", 17),
-    TableColumn("affects booking", 13),
+    TableColumn(say("set by"), 17),
+    TableColumn(say("affects booking"), 13),
 )
+_SET_BY = {"fixed_date": say("fixed date"), "test_interval": say("test interval"), "storage": say("storage"),
+           "forecast": say("forecast"), "received": say("received")}  # fmt: skip
+"""What set a day, where the word of the record is no word, or told nowhere else."""
 _FETCH_COLUMNS = (
-    TableColumn("part type", 30, bold=True),
+    TableColumn(say("part type"), 30, bold=True),
     TableColumn("wanted", 14, Align.RIGHT),
-    TableColumn("take, oldest usable first", 40),
+    TableColumn(say("take, oldest usable first"), 40),
     TableColumn("from", 20),
     TableColumn("short", 14, Align.RIGHT, bold=True),
 )
@@ -96,12 +100,16 @@ def _name(item: DueItem) -> str:
 def taken(row: FetchRow) -> tuple[str, ...]:
     """The pieces to take; those of one lot without serials of their own stand together."""
     counts = Counter(piece.part.label for piece in row.take)
-    return tuple(part if count == 1 else f"{count} of {part}" for part, count in counts.items())
+    return tuple(
+        part if count == 1 else say("{count} of {part}", count=count, part=part) for part, count in counts.items()
+    )
 
 
 def taken_from(row: FetchRow) -> str:
     """The places that the pieces lie in, each once."""
-    return ", ".join(dict.fromkeys(piece.place or f"place {NOT_RECORDED}" for piece in row.take))
+    return strung(
+        ", ", dict.fromkeys(piece.place or say("place {not_recorded}", not_recorded=NOT_RECORDED) for piece in row.take)
+    )
 
 
 def write_due_list(
@@ -111,7 +119,7 @@ def write_due_list(
 
     ValueError for another grouping.
     """
-    heading = Heading(head, "Due list", due.record, _subtitle(due))
+    heading = Heading(head, say("Due list"), due.record, _subtitle(due))
     return write_flow(_blocks(due, grouped_by, size.inner), heading, target, size)
 
 
@@ -121,20 +129,26 @@ def _subtitle(due: DueList) -> str:
     count = len(due.items)
     return joined(
         (
-            f"{day(due.on)} through {day(due.through)}",
-            f"{count} {'item' if count == 1 else 'items'}",
-            f"{past} past" if past else "",
-            f"{undated} with a date {NOT_RECORDED}" if undated else "",
+            say("{on} through {through}", on=day(due.on), through=day(due.through)),
+            say_count("{count} item", "{count} items", count),
+            say("{past} past", past=past) if past else "",
+            say("{undated} with a date {not_recorded}", undated=undated, not_recorded=NOT_RECORDED) if undated else "",
         )
     )
 
 
 def _blocks(due: DueList, grouped_by: str, wide: float) -> list[Block]:
     if grouped_by not in _GROUPED:
-        raise ValueError(f"grouped_by: {grouped_by!r} is unknown; use one of {', '.join(_GROUPED)}")
+        raise ValueError(
+            say(
+                "grouped_by: {grouped_by!r} is unknown; use one of {grouped}",
+                grouped_by=grouped_by,
+                grouped=strung(", ", _GROUPED),
+            )
+        )
     blocks: list[Block] = []
     if not due.items:
-        blocks.extend(text_lines("Nothing falls due in these days, as far as the records go.", wide, 10))
+        blocks.extend(text_lines(say("Nothing falls due in these days, as far as the records go."), wide, 10))
     groups = _groups(due, grouped_by)
     for place, (title, lines) in enumerate(groups, start=1):
         head = section(title)
@@ -145,9 +159,11 @@ def _blocks(due: DueList, grouped_by: str, wide: float) -> list[Block]:
     if foretold:
         blocks.append(space(6))
     if False in foretold:
-        blocks.extend(text_lines("projected: the day rests on expected use and moves with the bookings.", wide, 7.4))
+        blocks.extend(
+            text_lines(say("projected: the day rests on expected use and moves with the bookings."), wide, 7.4)
+        )
     if True in foretold:
-        words = "forecast, projected: the day rests on the cell's own calibrations and moves with the next."
+        words = say("forecast, projected: the day rests on the cell's own calibrations and moves with the next.")
         blocks.extend(text_lines(words, wide, 7.4))
     return blocks + _fetch_blocks(due.fetch, wide)
 
@@ -171,9 +187,9 @@ def _urgency(line: DueItem) -> int:
 
 def _by_month(line: DueItem) -> str:
     if line.last_good_day is None:
-        return f"Last valid day {NOT_RECORDED}"
+        return say("Last valid day {not_recorded}", not_recorded=NOT_RECORDED)
     if line.days_left is not None and line.days_left < 0:
-        return "Past"
+        return say("Past")
     return f"{line.last_good_day:%Y-%m}"
 
 
@@ -182,26 +198,26 @@ def _day_order(line: DueItem) -> str:
 
 
 def _row(line: DueItem) -> tuple[str, ...]:
-    basis = said(line.basis).replace("_", " ")
+    basis = _SET_BY.get(line.basis or "") or say(said(line.basis))
     return (
         day(line.last_good_day),
-        "unknown" if line.days_left is None else str(line.days_left),
+        say("unknown") if line.days_left is None else str(line.days_left),
         said(line.state),
-        line.unit or "in store",
+        line.unit or say("in store"),
         line.slot or "",
         line.item,
         line.part or "–",
-        f"{basis}, projected" if line.projected else basis,
-        line.hits or "no booking",
+        say("{basis}, projected", basis=basis) if line.projected else basis,
+        line.hits or say("no booking"),
     )
 
 
 def _fetch_blocks(fetch: tuple[FetchRow, ...] | None, wide: float) -> list[Block]:
     if fetch is None:
         return []
-    blocks = [space(8), section("Pick list from the shelf")]
+    blocks = [space(8), section(say("Pick list from the shelf"))]
     if not fetch:
-        return blocks + text_lines("Nothing to pick for these days.", wide)
+        return blocks + text_lines(say("Nothing to pick for these days."), wide)
     return blocks + table(_FETCH_COLUMNS, map(_fetch_row, fetch), wide, 8)
 
 
@@ -209,7 +225,7 @@ def _fetch_row(row: FetchRow) -> tuple[str, ...]:
     return (
         row.part_type,
         str(row.wanted),
-        ", ".join(taken(row)) or "none usable on the shelf",
+        strung(", ", taken(row)) or say("none usable on the shelf"),
         taken_from(row),
-        f"short {row.short}" if row.short > 0 else "none short",
+        say("short {short}", short=row.short) if row.short > 0 else say("none short"),
     )

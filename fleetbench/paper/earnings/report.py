@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any
 
+from fleetbench.calc.core.languages import say, say_count
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.earnings.days import WHOLE, CureBy, DayState, Keep, UseLine
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
@@ -17,32 +18,32 @@ from fleetbench.workshop.earnings.report import EarningsReport, best_words
 SHOWN = (DayState.OUT, DayState.FIT, DayState.WORK, DayState.LOST, DayState.UNKNOWN)
 _NONE = "–"
 _DAYS = (
-    TableColumn("unit or type", 19, bold=True),
+    TableColumn(say("unit or type"), 19, bold=True),
     TableColumn("promised", 9, Align.RIGHT),
     TableColumn("out", 6, Align.RIGHT),
-    TableColumn("fit, not out", 8, Align.RIGHT),
-    TableColumn("waiting for work", 10, Align.RIGHT),
+    TableColumn(say("fit, not out"), 8, Align.RIGHT),
+    TableColumn(say("waiting for work"), 10, Align.RIGHT),
     TableColumn("lost", 7, Align.RIGHT),
-    TableColumn("not known", 8, Align.RIGHT),
-    TableColumn("down while wanted", 13, Align.RIGHT),
+    TableColumn(say("not known"), 8, Align.RIGHT),
+    TableColumn(say("down while wanted"), 13, Align.RIGHT),
     TableColumn("available", 12, Align.RIGHT),
 )
 _COSTS = (
-    TableColumn("unit or type", 19, bold=True),
-    TableColumn("loop hours", 8, Align.RIGHT),
-    TableColumn("bench min", 8, Align.RIGHT),
-    TableColumn("min a hire day", 10, Align.RIGHT),
-    TableColumn("min a dive hour", 11, Align.RIGHT),
+    TableColumn(say("unit or type"), 19, bold=True),
+    TableColumn(say("loop hours"), 8, Align.RIGHT),
+    TableColumn(say("bench min"), 8, Align.RIGHT),
+    TableColumn(say("min a hire day"), 10, Align.RIGHT),
+    TableColumn(say("min a dive hour"), 11, Align.RIGHT),
     TableColumn("parts", 10, Align.RIGHT),
     TableColumn("money", 9, Align.RIGHT),
-    TableColumn("a hire day", 8, Align.RIGHT),
-    TableColumn("a dive hour", 9, Align.RIGHT),
+    TableColumn(say("a hire day"), 8, Align.RIGHT),
+    TableColumn(say("a dive hour"), 9, Align.RIGHT),
     TableColumn("absorbent", 8, Align.RIGHT),
 )
 _KEEP = (
     TableColumn("unit", 13, bold=True),
-    TableColumn("keeping it, a year", 16, Align.RIGHT),
-    TableColumn("another, a year", 16, Align.RIGHT),
+    TableColumn(say("keeping it, a year"), 16, Align.RIGHT),
+    TableColumn(say("another, a year"), 16, Align.RIGHT),
     TableColumn("verdict", 22, bold=True),
     TableColumn("why", 44),
 )
@@ -52,32 +53,43 @@ _CAUSES = (
     TableColumn("alone", 9, Align.RIGHT),
     TableColumn("wanted", 9, Align.RIGHT),
     TableColumn("units", 9, Align.RIGHT),
-    TableColumn("not known", 11, Align.RIGHT),
+    TableColumn(say("not known"), 11, Align.RIGHT),
 )
 _SAVINGS = (
     TableColumn("means", 20, bold=True),
     TableColumn("against", 34),
-    TableColumn("days saved", 12, Align.RIGHT),
-    TableColumn("at most", 9, Align.RIGHT),
+    TableColumn(say("days saved"), 12, Align.RIGHT),
+    TableColumn(say("at most"), 9, Align.RIGHT),
     TableColumn("wanted", 9, Align.RIGHT),
     TableColumn("first", 20),
 )
 _MEANS = {
-    CureBy.SPARE: "one spare on the shelf",
-    CureBy.REPAIR: "one repair at once",
-    CureBy.WORK: "bench work at once",
+    CureBy.SPARE: say("one spare on the shelf"),
+    CureBy.REPAIR: say("one repair at once"),
+    CureBy.WORK: say("bench work at once"),
 }
 
 NOTES = (
-    "Each past day is judged by what was recorded then, as a hand-over at noon would have been. Limits, types and "
-    "prices are those of today. A day on which nothing recorded could settle a check is not known; "
-    "availability is given from counting all of them as down to counting all as up.",
-    "A repair is taken to be made on the first day of its cause, and that day stays lost. A spare is fitted on the "
-    "first day that wants one and is there again after its lead time; without a lead time on record it serves once.",
-    "Bench minutes are those of tickets; a turn-round or calibration without a ticket has none on record. Parts are "
-    "those that took the place of another. Keeping a unit costs its parts and the hire days it was down while wanted.",
-    "The verdict goes by the centre's own figures alone. Whether a unit may dive is decided by its checks and the "
-    "maker's manual, never by cost.",
+    say(
+        "Each past day is judged by what was recorded then, as a hand-over at noon would have "
+        "been. Limits, types and prices are those of today. A day on which nothing recorded "
+        "could settle a check is not known; availability is given from counting all of them as "
+        "down to counting all as up."
+    ),
+    say(
+        "A repair is taken to be made on the first day of its cause, and that day stays lost. A "
+        "spare is fitted on the first day that wants one and is there again after its lead time; "
+        "without a lead time on record it serves once."
+    ),
+    say(
+        "Bench minutes are those of tickets; a turn-round or calibration without a ticket has "
+        "none on record. Parts are those that took the place of another. Keeping a unit costs "
+        "its parts and the hire days it was down while wanted."
+    ),
+    say(
+        "The verdict goes by the centre's own figures alone. Whether a unit may dive is decided "
+        "by its checks and the maker's manual, never by cost."
+    ),
 )
 
 
@@ -86,12 +98,12 @@ def write_earnings(report: EarningsReport, target: Target, *, head: Letterhead, 
     whole = report.types[0] if report.types else None
     subtitle = joined(
         (
-            f"{day(report.first)} through {day(report.last)}",
-            f"{whole.units} unit{'' if whole.units == 1 else 's'}" if whole is not None else "no units",
-            f"prices in {report.currency}" if report.currency else "",
+            say("{first} through {last}", first=day(report.first), last=day(report.last)),
+            say_count("{count} unit", "{count} units", whole.units) if whole is not None else say("no units"),
+            say("prices in {currency}", currency=report.currency) if report.currency else "",
         )
     )
-    heading = Heading(head, "Use and cost", f"USE-{report.first.isoformat()}-{report.last.isoformat()}", subtitle)
+    heading = Heading(head, say("Use and cost"), f"USE-{report.first.isoformat()}-{report.last.isoformat()}", subtitle)
     return write_flow(_blocks(report, size.inner), heading, target, size)
 
 
@@ -100,25 +112,26 @@ def _blocks(report: EarningsReport, wide: float) -> list[Block]:
     kept = [(each, report.keep[each.name]) for each in report.units]
     lacking = dict.fromkeys(keep.why for _, keep in kept if keep.keep is Keep.NOT_STATED)
     unsaid = [
-        f"{', '.join(line.name for line, keep in kept if keep.why == why)}: {why}." for why in lacking
+        say("{names}: {why}.", names=", ".join(line.name for line, keep in kept if keep.why == why), why=why)
+        for why in lacking
     ]  # the same words in a row of each unit would fill a page
     blocks: list[Block] = [*text_lines(best_words(report), wide, 9.5), space(4)]
     parts: tuple[tuple[str, tuple[TableColumn, ...], list[tuple[str, ...]]], ...] = (
-        ("Days", _DAYS, [day_cells(each) for each in listed]),
-        ("Work and parts", _COSTS, [cost_cells(each) for each in listed]),
+        (say("Days"), _DAYS, [day_cells(each) for each in listed]),
+        (say("Work and parts"), _COSTS, [cost_cells(each) for each in listed]),
         (
-            "Keeping a unit beside another",
+            say("Keeping a unit beside another"),
             _KEEP,
-            [(line.name, _money(keep.a_year), _money(keep.another), keep.keep.value, keep.why) for line, keep in kept
+            [(line.name, _money(keep.a_year), _money(keep.another), say(keep.keep), keep.why) for line, keep in kept
              if keep.keep is not Keep.NOT_STATED],
         ),
         (
-            "What stopped units",
+            say("What stopped units"),
             _CAUSES,
             cause_rows(report),
         ),
         (
-            "What would have saved days",
+            say("What would have saved days"),
             _SAVINGS,
             saving_rows(report),
         ),
@@ -128,7 +141,7 @@ def _blocks(report: EarningsReport, wide: float) -> list[Block]:
         words = unsaid if columns is _KEEP else []
         if rows:
             blocks.extend(table(columns, rows, wide, 7.4, 5))
-        for line in words or ([] if rows else ["Nothing, as far as the records go."]):
+        for line in words or ([] if rows else [say("Nothing, as far as the records go.")]):
             blocks.extend(text_lines(line, wide, 7.4))
     blocks.append(space(6))
     for note in NOTES:
@@ -144,7 +157,7 @@ def _share(value: tuple[float, float] | None) -> str:
     if value is None:
         return _NONE
     least, most = (f"{100 * each:.0f}" for each in value)
-    return f"{least} %" if least == most else f"{least} to {most} %"
+    return f"{least} %" if least == most else say("{least} to {most} %", least=least, most=most)
 
 
 def day_cells(line: UseLine) -> tuple[str, ...]:
@@ -157,7 +170,7 @@ def cost_cells(line: UseLine) -> tuple[str, ...]:
     """A line of the table of work and parts."""
     spent = line.spent
     a_day, an_hour = line.a_hire_day(spent.bench_minutes), line.a_dive_hour(spent.bench_minutes)
-    unpriced = f", {spent.unpriced} unpriced" if spent.unpriced else ""
+    unpriced = say(", {unpriced} unpriced", unpriced=spent.unpriced) if spent.unpriced else ""
     return (
         line.name,
         f"{spent.dive_minutes / 60:.1f}",
@@ -175,7 +188,7 @@ def cost_cells(line: UseLine) -> tuple[str, ...]:
 def as_lines(report: EarningsReport) -> list[str]:
     """The report for a terminal: the best means in words, then its tables as they are printed."""
     listed = (*report.types, *report.units)
-    found = [f"{day(report.first)} through {day(report.last)}", best_words(report)]
+    found = [say("{first} through {last}", first=day(report.first), last=day(report.last)), best_words(report)]
     for columns, rows in (
         (_DAYS, [day_cells(each) for each in listed]),
         (_COSTS, [cost_cells(each) for each in listed]),

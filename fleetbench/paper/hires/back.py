@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import BAR, GRAM, KILOGRAM, METRE, measured_in
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
@@ -44,42 +45,52 @@ def back_blocks(sheet: HandoverSheet, wide: float) -> list[Block]:
 def _what(sheet: HandoverSheet) -> list[Block]:
     facts = sheet.facts
     known = [
-        ("unit serial", said(facts.unit_serial)),
-        ("head serial", said(facts.head_serial)),
-        ("set-points", _set_points(facts)),
-        ("handed over by", said(facts.handed_over_by)),
+        (say("unit serial"), said(facts.unit_serial)),
+        (say("head serial"), said(facts.head_serial)),
+        (say("set-points"), _set_points(facts)),
+        (say("handed over by"), said(facts.handed_over_by)),
         *(_handset(each) for each in facts.handsets),
     ]
     if not facts.handsets:
-        known.append(("handsets", NOT_RECORDED))
+        known.append((say("handsets"), NOT_RECORDED))
     return pairs(known, 2, _TEXT, 0.25)
 
 
 def _set_points(facts: HandoverFacts) -> str:
-    return f"low {figure(facts.set_point_low_bar, 'bar', 2)}, high {figure(facts.set_point_high_bar, 'bar', 2)}"
+    return say(
+        "low {set_point_low_bar}, high {set_point_high_bar}",
+        set_point_low_bar=figure(facts.set_point_low_bar, "bar", 2),
+        set_point_high_bar=figure(facts.set_point_high_bar, "bar", 2),
+    )
 
 
 def _handset(handset: HandsetFacts) -> tuple[str, str]:
-    return (handset.slot, f"{said(handset.serial)}, firmware {said(handset.firmware)}")
+    return (
+        handset.slot,
+        say("{serial}, firmware {firmware}", serial=said(handset.serial), firmware=said(handset.firmware)),
+    )
 
 
 def _schematic(sheet: HandoverSheet, wide: float) -> list[Block]:
     """Loop and gas sides as they flow; left out where a full page needs the room."""
     if sheet.schematic is None:
         return []
-    head = _head("Breathing loop and gas side", "the worst of life, last test and calibration as recorded")
+    head = _head(say("Breathing loop and gas side"), say("the worst of life, last test and calibration as recorded"))
     return [head, schematic_block(sheet.schematic, wide, LEAST, beside=False)]
 
 
 def _cells(sheet: HandoverSheet, wide: float) -> list[Block]:
     calibration = sheet.calibration
     if calibration is None:
-        return [_head("Oxygen cells"), *text_lines(f"Calibration {NOT_RECORDED}.", wide, _TEXT, BOLD)]
+        return [
+            _head(say("Oxygen cells")),
+            *text_lines(say("Calibration {not_recorded}.", not_recorded=NOT_RECORDED), wide, _TEXT, BOLD),
+        ]
     cells = cell_table(calibration, ages=True)
     return [
-        _head("Oxygen cells", conditions(calibration)),
+        _head(say("Oxygen cells"), conditions(calibration)),
         *table(cells.columns, cells.rows, wide, _TEXT * 0.96, 24, LEAST),
-        *([] if cells.rows else text_lines(f"Cells {NOT_RECORDED}.", wide, _TEXT, BOLD)),
+        *([] if cells.rows else text_lines(say("Cells {not_recorded}.", not_recorded=NOT_RECORDED), wide, _TEXT, BOLD)),
     ]
 
 
@@ -88,43 +99,54 @@ def _head(title: str, beside: str = "") -> Block:
 
 
 def _absorbent(facts: HandoverFacts, wide: float) -> list[Block]:
-    head = _head("Absorbent", "one diver only; discarded at hand-back")
+    head = _head(say("Absorbent"), say("one diver only; discarded at hand-back"))
     fill = facts.fill
     if fill is not None and facts.fill_against:
-        whose = f"stands in the canister and is not for this diver: {facts.fill_against}"
-        words = f"fill {fill.fill.fill_id} {whose}. Discard it."
+        whose = say("stands in the canister and is not for this diver: {fill_against}", fill_against=facts.fill_against)
+        words = say("fill {fill_id} {whose}. Discard it.", fill_id=fill.fill.fill_id, whose=whose)
         return [head, *text_lines(words, wide, max(LEAST, _TEXT), BOLD)]
     if fill is None:
         sent = (
-            "" if facts.absorbent_kg is None else f"; {plain_number(facts.absorbent_kg, KILOGRAM)} sent along in date"
+            ()
+            if facts.absorbent_kg is None
+            else (say("{mass} sent along in date", mass=plain_number(facts.absorbent_kg, KILOGRAM)),)
         )
-        words = f"not packed: packed by the diver{sent}" if facts.hand_over == "kit" else f"fill {NOT_RECORDED}"
+        words = (
+            strung("; ", (say("not packed: packed by the diver"), *sent))
+            if facts.hand_over == "kit"
+            else say("fill {not_recorded}", not_recorded=NOT_RECORDED)
+        )
         return [head, *text_lines(words, wide, _TEXT, BOLD)]
-    lot = NOT_RECORDED if fill.fill.lot is None else f"lot {fill.fill.lot}"
+    lot = NOT_RECORDED if fill.fill.lot is None else say("lot {lot}", lot=fill.fill.lot)
     known = [
-        ("fill", f"fill {fill.fill.fill_id}"),
-        ("canister", said(next((each.part for each in facts.fitted if each.slot_kind == "canister"), None))),
-        ("packed", by_whom(fill.fill.packed_at, fill.packed_by)),
-        ("absorbent", f"{lot}, {figure(fill.fill.mass_g, GRAM, 0)}"),
-        ("discard by", moment(facts.discard_by)),
+        (say("fill"), say("fill {fill_id}", fill_id=fill.fill.fill_id)),
+        (say("canister"), said(next((each.part for each in facts.fitted if each.slot_kind == "canister"), None))),
+        (say("packed"), by_whom(fill.fill.packed_at, fill.packed_by)),
+        (say("absorbent"), strung(", ", (lot, figure(fill.fill.mass_g, GRAM, 0)))),
+        (say("discard by"), moment(facts.discard_by)),
     ]
     # What is rated stands in the plan's own line, where there is one.
     if not fill.reason:
         known.append(("rated", NOT_RECORDED))
-    plan = text_lines(f"for the plan: {fill.reason}", wide, _SMALL)[:1] if fill.reason else []
+    plan = text_lines(say("for the plan: {reason}", reason=fill.reason), wide, _SMALL)[:1] if fill.reason else []
     return [head, *pairs(known, 2, _TEXT, 0.18), *plan]
 
 
 def _cylinders(sheet: HandoverSheet, wide: float) -> list[Block]:
     facts = sheet.facts
-    head = _head("Cylinders", sheet_texts().oxygen_handling)
+    head = _head(say("Cylinders"), say(sheet_texts().oxygen_handling))
     if not facts.cylinders:
-        return [head, *text_lines("none recorded as going along", wide, _TEXT, BOLD)]
+        return [head, *text_lines(say("none recorded as going along"), wide, _TEXT, BOLD)]
     listed = Tag("L")
-    planned = (figure(facts.planned_depth_m, METRE, 0), f"{figure(facts.planned_minutes, 'min', 0)} a fill")
+    planned = (
+        figure(facts.planned_depth_m, METRE, 0),
+        say("{planned_minutes} a fill", planned_minutes=figure(facts.planned_minutes, "min", 0)),
+    )
     return [
         head,
-        *text_lines(f"planned on this hire: {', '.join(planned)}", wide, max(LEAST, _TEXT), BOLD),
+        *text_lines(
+            say("planned on this hire: {planned}", planned=strung(", ", planned)), wide, max(LEAST, _TEXT), BOLD
+        ),
         *(_cylinder(cylinder, facts.planned_depth_m, wide, item_of(listed)) for cylinder in facts.cylinders),
         *_regulators(facts, wide),
     ]
@@ -132,10 +154,18 @@ def _cylinders(sheet: HandoverSheet, wide: float) -> list[Block]:
 
 def _regulators(facts: HandoverFacts, wide: float) -> list[Block]:
     """Regulators and first stages in the unit and in its assemblies, in order of their slots."""
-    told = "; ".join(
-        f"{each.slot} {said(each.part)}, last valid day {day(each.last_good_day)}"
-        for each in facts.fitted
-        if each.part_id is not None and ("regulator" in each.slot_kind or "first stage" in each.slot_kind)
+    told = strung(
+        "; ",
+        (
+            say(
+                "{slot} {part}, last valid day {last_good_day}",
+                slot=each.slot,
+                part=said(each.part),
+                last_good_day=day(each.last_good_day),
+            )
+            for each in facts.fitted
+            if each.part_id is not None and ("regulator" in each.slot_kind or "first stage" in each.slot_kind)
+        ),
     )
     return _labelled("regulators", told, wide) if told else []
 
@@ -155,11 +185,11 @@ def _cylinder(cylinder: CylinderFacts, planned_m: float | None, wide: float, tag
         first, middle = y + size + 0.5, y + size + 0.5 + deep * 1.2
         places = (0.0, 0.15, 0.5, 0.68, 0.84)
         texts = (
-            cylinder.filled.role,
+            say(cylinder.filled.role),
             said(cylinder.part.label),
             _pressure(cylinder),
-            f"O2 {figure(oxygen, '%')}",
-            f"He {figure(helium, '%')}",
+            say("O2 {oxygen}", oxygen=figure(oxygen, "%")),
+            say("He {helium}", helium=figure(helium, "%")),
         )
         for place, (share, text) in enumerate(zip(places, texts, strict=True)):
             end = places[place + 1] if place + 1 < len(places) else 1.0
@@ -178,14 +208,27 @@ def _cylinder(cylinder: CylinderFacts, planned_m: float | None, wide: float, tag
 def _cylinder_warning(cylinder: CylinderFacts, oxygen: float | None) -> str | None:
     """What is said in bold of a cylinder: not analysed, not breathable, and figures that were doubted and kept."""
     filled = cylinder.filled
-    stale = "filled after its last analysis: analyse it" if filled.stale else surface_warning(oxygen)
-    analysis = f"analysis: {filled.analysis_note}" if filled.analysis_note and not filled.stale else None
-    return "; ".join(filter(None, (stale, analysis, f"fill: {filled.fill_note}" if filled.fill_note else None))) or None
+    stale = say("filled after its last analysis: analyse it") if filled.stale else surface_warning(oxygen)
+    analysis = (
+        say("analysis: {analysis_note}", analysis_note=filled.analysis_note)
+        if filled.analysis_note and not filled.stale
+        else None
+    )
+    return (
+        strung(
+            "; ",
+            filter(
+                None,
+                (stale, analysis, say("fill: {fill_note}", fill_note=filled.fill_note) if filled.fill_note else None),
+            ),
+        )
+        or None
+    )
 
 
 def _pressure(cylinder: CylinderFacts) -> str:
-    size = f"{plain_number(cylinder.filled.size_l, 'L')}, " if cylinder.filled.size_l is not None else ""
-    return size + figure(cylinder.end_bar, BAR, 0)
+    size = cylinder.filled.size_l
+    return strung(", ", (*(() if size is None else (plain_number(size, "L"),)), figure(cylinder.end_bar, BAR, 0)))
 
 
 def _depth(cylinder: CylinderFacts, planned_m: float | None) -> tuple[str, str]:
@@ -193,37 +236,46 @@ def _depth(cylinder: CylinderFacts, planned_m: float | None) -> tuple[str, str]:
     depths = cylinder.depths
     limit = depth_limit(depths.maximum_depth_m, depths.dense_at_m[0])
     if limit is None or cylinder.filled.stale:
-        return f"maximum depth {NOT_RECORDED}", ""
-    oxygen = "oxygen" if depths.limit_bar is None else f"oxygen {depths.limit_bar:g} bar"
-    set_by = f"gas density {DENSITY_ADVISED_G_L:g} g/L" if limit.by_density else oxygen
-    words = f"to {whole_metres(limit.depth_m)}: {set_by}"
+        return say("maximum depth {not_recorded}", not_recorded=NOT_RECORDED), ""
+    oxygen = say("oxygen") if depths.limit_bar is None else say("oxygen {limit_bar:g} bar", limit_bar=depths.limit_bar)
+    set_by = (
+        say("gas density {density_advised_g_l:g} g/L", density_advised_g_l=DENSITY_ADVISED_G_L)
+        if limit.by_density
+        else oxygen
+    )
+    words = say("to {depth_m}: {set_by}", depth_m=whole_metres(limit.depth_m), set_by=set_by)
     if cylinder.filled.role == GasRole.DILUENT and planned_m is not None and planned_m > limit.depth_m:
-        words += f"; the {plain_number(planned_m, METRE)} planned are deeper"
+        words = strung("; ", (words, say("the {depth} planned are deeper", depth=plain_number(planned_m, METRE))))
     beside = []
     if limit.by_density and depths.maximum_depth_m is not None:
         most = depths.dense_at_m[1]
         if most is not None and most < depths.maximum_depth_m:
-            beside.append(f"{DENSITY_MOST_G_L:g} g/L at {whole_metres(most)}")
-        beside.append(f"{oxygen} at {whole_metres(depths.maximum_depth_m)}")
-    return words, ", ".join(beside)
+            beside.append(
+                say("{density_most_g_l:g} g/L at {most}", density_most_g_l=DENSITY_MOST_G_L, most=whole_metres(most))
+            )
+        beside.append(
+            say("{oxygen} at {maximum_depth_m}", oxygen=oxygen, maximum_depth_m=whole_metres(depths.maximum_depth_m))
+        )
+    return words, strung(", ", beside)
 
 
 def _cylinder_tests(cylinder: CylinderFacts) -> str:
     """Dates first and the analyst's name last, since the end is what a narrow line loses."""
     latest = {kind: max(on for each, on in cylinder.tests if each == kind) for kind, _ in cylinder.tests}
-    return ", ".join(
+    return strung(
+        ", ",
         (
-            f"hydrostatic {day(latest.get('hydrostatic'))}",
-            f"visual {day(latest.get('visual'))}",
-            f"last valid day {day(cylinder.last_good_day)}",
-            f"analysed {by_whom(cylinder.filled.analysed_at, cylinder.analysed_by)}",
-        )
+            say("hydrostatic {what}", what=day(latest.get("hydrostatic"))),
+            say("visual {what}", what=day(latest.get("visual"))),
+            say("last valid day {last_good_day}", last_good_day=day(cylinder.last_good_day)),
+            say("analysed {analysed_at}", analysed_at=by_whom(cylinder.filled.analysed_at, cylinder.analysed_by)),
+        ),
     )
 
 
 def _own_analysis(pen: Pen, x: float, y: float, wide: float, high: float) -> None:
     """Boxes in which the renter writes what the renter's own analysis showed."""
-    shares = (("your O2 %", 0.34), ("your He %", 0.33), ("initials", 0.33))
+    shares = ((say("your O2 %"), 0.34), (say("your He %"), 0.33), (say("initials"), 0.33))
     left = x
     for label, share in shares:
         pen.box(left, y, wide * share, high, 0.5)
@@ -232,17 +284,17 @@ def _own_analysis(pen: Pen, x: float, y: float, wide: float, high: float) -> Non
 
 
 def _tests(sheet: HandoverSheet, wide: float) -> list[Block]:
-    head = _head("Valves, loop and other tests")
+    head = _head(say("Valves, loop and other tests"))
     facts = sheet.facts
     tests = [test for test in facts.tests if test.record.kind != VOLTAGE]
     fitted = [battery for battery in facts.batteries if battery.part_id is not None]
     blocks = [head, *_in_columns(tests, _columns_of(tests, wide), _TEXT * 1.3, _test)]
     if not tests:
-        blocks += text_lines(f"Tests {NOT_RECORDED}.", wide, _TEXT, BOLD)
-    known = "; ".join(map(_battery, fitted)) or NOT_RECORDED
-    blocks += _labelled("batteries", known, wide)
-    dry = "not marked dry" if facts.dry_at is None else f"dry {moment(facts.dry_at)}"
-    return blocks + _labelled("disinfected", f"{moment(facts.disinfected_at)}, {dry}", wide)
+        blocks += text_lines(say("Tests {not_recorded}.", not_recorded=NOT_RECORDED), wide, _TEXT, BOLD)
+    known = strung("; ", map(_battery, fitted)) or NOT_RECORDED
+    blocks += _labelled(say("batteries"), known, wide)
+    dry = say("not marked dry") if facts.dry_at is None else say("dry {dry_at}", dry_at=moment(facts.dry_at))
+    return blocks + _labelled(say("disinfected"), strung(", ", (moment(facts.disinfected_at), dry)), wide)
 
 
 def _in_columns(
@@ -269,38 +321,49 @@ def _in_columns(
 def _columns_of(tests: Sequence[TestLine], wide: float) -> int:
     """Two, where every test can be read whole in half the width; else one."""
     room = (wide / 2 - 8) * 0.52
-    return 2 if all(width(settable(_seen(test)), REGULAR, LEAST) <= room for test in tests) else 1
+    whole = all(width(settable(_seen(test)), REGULAR, LEAST) <= room for test in tests)
+    return 2 if whole and all(width(settable(_name(test)), REGULAR, LEAST) <= room * 0.63 - 4 for test in tests) else 1
+
+
+def _name(test: TestLine) -> str:
+    return strung(", ", map(say, filter(None, (test.record.kind, test.record.direction))))
 
 
 def _seen(test: TestLine) -> str:
-    words = (day(test.record.at), _seen_in_short(test.record), test.person or "by whom not recorded")
-    return ", ".join(filter(None, words))
+    words = (day(test.record.at), _seen_in_short(test.record), test.person or say("by whom not recorded"))
+    return strung(", ", filter(None, words))
 
 
 def _test(pen: Pen, x: float, y: float, wide: float, test: TestLine) -> None:
     base, size = y + _TEXT, _TEXT
-    name = test.record.kind if test.record.direction is None else f"{test.record.kind}, {test.record.direction}"
-    pen.fit(x, base, name, wide * 0.33 - 4, size)
-    pen.mark(x + wide * 0.33, base, said(test.record.result), size, wide * 0.15 - 4)
-    pen.fit(x + wide * 0.48, base, _seen(test), wide * 0.52, size)
+    result = said(test.record.result)
+    mark = max(wide * 0.15, width(settable(worded(result)), BOLD, max(size, LEAST)) + size * 1.1 + 5)
+    pen.fit(x, base, _name(test), wide * 0.33 - 4, size)
+    pen.mark(x + wide * 0.33, base, result, size, mark - 4)
+    pen.fit(x + wide * 0.33 + mark, base, _seen(test), wide * 0.67 - mark, size)
 
 
 def _seen_in_short(test: BenchTestRecord) -> str:
-    held = "" if test.held is None else "held" if test.held else "fell"
+    held = "" if test.held is None else say("held") if test.held else say("fell")
     watched = "" if test.held is None or test.watched_minutes is None else plain_number(test.watched_minutes, "min")
     value = (
         ""
         if test.value is None
-        else plain_number(test.value, measured_in(test.unit_of_value or f"(unit {NOT_RECORDED})"))
+        else plain_number(
+            test.value, measured_in(test.unit_of_value or say("(unit {not_recorded})", not_recorded=NOT_RECORDED))
+        )
     )
-    return ", ".join(filter(None, (f"{held} {watched}".strip(), value)))
+    return strung(", ", filter(None, (strung(" ", filter(None, (held, watched))), value)))
 
 
 def _battery(battery: BatteryLine) -> str:
-    fitted = f", fitted {day(battery.fitted_at)}" if battery.fitted_at else ""
+    fitted = (say("fitted {day}", day=day(battery.fitted_at)),) if battery.fitted_at else ()
     if battery.volts is None:
-        return f"{battery.device} voltage {NOT_RECORDED}{fitted}"
-    return f"{battery.device} {figure(battery.volts, 'V', 2)} on {day(battery.read_at)}{fitted}"
+        words = say("{device} voltage {not_recorded}", device=say(battery.device), not_recorded=NOT_RECORDED)
+        return strung(", ", (words, *fitted))
+    volts = figure(battery.volts, "V", 2)
+    words = say("{device} {volts} on {day}", device=say(battery.device), volts=volts, day=day(battery.read_at))
+    return strung(", ", (words, *fitted))
 
 
 def _labelled(label: str, text: str, wide: float) -> list[Block]:
@@ -321,10 +384,17 @@ def _labelled(label: str, text: str, wide: float) -> list[Block]:
 
 
 def _accessories(sheet: HandoverSheet, wide: float) -> list[Block]:
-    head = _head("Accessories", "tick out, then back")
+    head = _head(say("Accessories"), say("tick out, then back"))
     if not sheet.along:
         line = "_" * 40
-        return [head, *text_lines(f"Accessories {NOT_RECORDED}: write them here {line}", wide, _TEXT)]
+        return [
+            head,
+            *text_lines(
+                say("Accessories {not_recorded}: write them here {line}", not_recorded=NOT_RECORDED, line=line),
+                wide,
+                _TEXT,
+            ),
+        ]
     *first, last = _in_columns(sheet.along, 3, _TEXT * 1.3, _accessory)
     return [head, *(replace(row, with_next=True) for row in first), last]
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.hires.bench_day import BenchJob, Stint
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, section, space, table, text_lines, write_flow
@@ -19,22 +20,22 @@ _WORK = (
     TableColumn("min", 7, Align.RIGHT),
     TableColumn("unit", 10, bold=True),
     TableColumn("work", 33),
-    TableColumn("take along", 28),
+    TableColumn(say("take along"), 28),
     TableColumn("for", 20),
 )
 _HANGING = (
     TableColumn("unit", 12, bold=True),
-    TableColumn("hangs since", 22),
-    TableColumn("dry from, at the earliest", 26, bold=True),
-    TableColumn("dry by", 22),
-    TableColumn("looked at and dry", 20),
+    TableColumn(say("hangs since"), 22),
+    TableColumn(say("dry from, at the earliest"), 26, bold=True),
+    TableColumn(say("dry by"), 22),
+    TableColumn(say("looked at and dry"), 20),
 )
 _OTHERS = (TableColumn("unit", 12, bold=True), TableColumn("why", 80))
 
 
 def write_bench_day(bench: BenchDay, target: Target, *, head: Letterhead, size: PageSize = PageSize.A4) -> int:
     """Write a day at the bench as PDF; returns its number of pages, one for all but the largest workshops."""
-    heading = Heading(head, "Bench day", f"BENCH-{day(bench.on)}", _subtitle(bench))
+    heading = Heading(head, say("Bench day"), f"BENCH-{day(bench.on)}", _subtitle(bench))
     return write_flow(_blocks(bench, size.inner), heading, target, size)
 
 
@@ -42,10 +43,15 @@ def _subtitle(bench: BenchDay) -> str:
     jobs = [job for _, given in bench.people for _, job in given]
     return joined(
         (
-            f"{bench.on:%A} {day(bench.on)}, from {bench.opens:%H:%M}",
-            f"{len(jobs)} {'unit' if len(jobs) == 1 else 'units'}",
-            f"{sum(job.minutes for job in jobs):.0f} min of work",
-            f"{bench.minutes:.0f} min each ({bench.source})",
+            say(
+                "{weekday} {day}, from {opens:%H:%M}",
+                weekday=say(f"{bench.on:%A}"),
+                day=day(bench.on),
+                opens=bench.opens,
+            ),
+            say_count("{count} unit", "{count} units", len(jobs)),
+            say("{minutes:.0f} min of work", minutes=sum(job.minutes for job in jobs)),
+            say("{minutes:.0f} min each ({source})", minutes=bench.minutes, source=bench.source),
         )
     )
 
@@ -54,20 +60,24 @@ def _blocks(bench: BenchDay, wide: float) -> list[Block]:
     blocks: list[Block] = []
     for name, given in bench.people:
         spent = sum(job.minutes for _, job in given)
-        blocks.append(section(name, f"{spent:.0f} of {bench.minutes:.0f} min"))
+        blocks.append(section(name, say("{spent:.0f} of {minutes:.0f} min", spent=spent, minutes=bench.minutes)))
         rows = [_row(bench.opens, each) for each in given]
-        blocks += table(_WORK, rows, wide, 8.6, 6) if rows else text_lines("Nothing to do.", wide)
+        blocks += table(_WORK, rows, wide, 8.6, 6) if rows else text_lines(say("Nothing to do."), wide)
         blocks.append(space(6))
     if bench.hanging:
-        blocks.append(section("Hang to dry", "not usable before they are dry"))
+        blocks.append(section(say("Hang to dry"), say("not usable before they are dry")))
         blocks += table(_HANGING, [_hung(each, bench.opens) for each in bench.hanging], wide, 8.6)
         blocks.append(space(6))
-    blocks += _others("Wait", bench.waits, wide)
-    left = tuple((each.tag, f"{_words(each)}, {each.minutes:.0f} min{_by(each)}") for each in bench.later)
-    blocks += _others("No time left on this day", left, wide)
-    said = (
-        "Minutes are estimates of hands' time. The maker's manual and the unit's own card say what each work is. "
-        "A loop is dry once it was looked at and found dry, not when its time is over."
+    blocks += _others(say("Wait"), bench.waits, wide)
+    left = tuple(
+        (each.tag, strung(", ", filter(None, (_words(each), f"{each.minutes:.0f} min", _by(each)))))
+        for each in bench.later
+    )
+    blocks += _others(say("No time left on this day"), left, wide)
+    said = say(
+        "Minutes are estimates of hands' time. The maker's manual and the unit's own card say "
+        "what each work is. A loop is dry once it was looked at and found dry, not when its time "
+        "is over."
     )
     return blocks + text_lines(said, wide, 7.4)
 
@@ -82,25 +92,32 @@ def _row(opens: datetime, stint: Stint) -> tuple[str, ...]:
         f"{job.minutes:.0f}",
         job.tag,
         _words(job),
-        "; ".join(job.fetch),
-        _by(job).lstrip(", "),
+        strung("; ", job.fetch),
+        _by(job),
     )
 
 
 def _words(job: BenchJob) -> str:
-    return "; ".join(job.work)
+    return strung("; ", job.work)
 
 
 def _by(job: BenchJob) -> str:
     if job.ready_by is None:
         return ""
-    return f", {job.wanted_for}, ready by {day(job.ready_by)}" if job.wanted_for else f", ready by {day(job.ready_by)}"
+    by = say("ready by {ready_by}", ready_by=day(job.ready_by))
+    return strung(", ", (job.wanted_for, by)) if job.wanted_for else by
 
 
 def _hung(loop: Hanging, opens: datetime) -> tuple[str, ...]:
     moments = loop.found_damp_at or loop.disinfected_at, loop.dry_from, loop.dry_by
     since, first, last = (f"{each.astimezone(opens.tzinfo):%Y-%m-%d %H:%M}" for each in moments)
-    return loop.unit, f"{since}{', found damp' if loop.found_damp_at else ''}", first, last, "[  ] at"
+    return (
+        loop.unit,
+        strung(", ", (since, *((say("found damp"),) if loop.found_damp_at else ()))),
+        first,
+        last,
+        say("[  ] at"),
+    )
 
 
 def _others(title: str, rows: Sequence[tuple[str, str]], wide: float) -> list[Block]:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Check
 from fleetbench.paper.cells.table import CalibrationBlock
@@ -9,7 +10,7 @@ from fleetbench.paper.core.document import Letterhead
 from fleetbench.workshop.hires.list import HandoverFacts
 from fleetbench.workshop.units.schematic import Schematic
 
-NOT_FOR_DIVING = "not for diving"
+NOT_FOR_DIVING = say("not for diving")
 DIVER_CHECK = "diver"
 """The check of readiness that asks for the diver's training."""
 
@@ -91,7 +92,7 @@ class HandoverSheet:
         if self.facts.accessories:
             return tuple((each.name, each.count if each.sent is None else each.sent) for each in self.facts.accessories)
         counted = self.facts.accessories_counted
-        return () if counted is None else (("accessories counted in all", counted),)
+        return () if counted is None else ((say("accessories counted in all"), counted),)
 
 
 def _advice(check: Check) -> str:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
-from fleetbench.calc.core.languages import ENGLISH, language
+from fleetbench.calc.core.languages import ENGLISH, language, page_in, say, spoken_here
 from fleetbench.paper.core.document import (
     HEAD_HEIGHT,
     MARGIN,
@@ -18,7 +18,7 @@ from fleetbench.paper.core.document import (
     joined,
     new_canvas,
 )
-from fleetbench.paper.core.flow import LEAST, draw_blocks, paginated, space
+from fleetbench.paper.core.flow import LEAST, Block, draw_blocks, paginated, space
 from fleetbench.paper.core.pen import Pen
 from fleetbench.paper.core.tags import Artifact, TaggedCanvas
 from fleetbench.paper.core.words import said, span
@@ -52,12 +52,16 @@ def handover_batch(
     then, ValueError for no sheet at all or for two sheets of one name, OSError as the system gives it.
     """
     if not sheets:
-        raise ValueError("sheets: there is none to print; choose at least one hire")
+        raise ValueError(say("sheets: there is none to print; choose at least one hire"))
     if isinstance(target, str | Path) and Path(target).is_dir():
         return _into_folder(sheets, Path(target), progress, size)
     first = sheets[0]
     with written(target) as stream:
-        title = f"Hand-over sheet {first.record}" if len(sheets) == 1 else f"{len(sheets)} hand-over sheets"
+        title = (
+            say("Hand-over sheet {record}", record=first.record)
+            if len(sheets) == 1
+            else say("{count} hand-over sheets", count=len(sheets))
+        )
         spoken = language(first.language).code
         head = first.letterhead
         canvas = new_canvas(stream, (size.wide, size.high), title, head.centre, spoken, head.at)
@@ -76,7 +80,8 @@ def page_state(sheet: HandoverSheet, size: PageSize) -> str:
         letterhead=Letterhead(sheet.letterhead.centre, "", sheet.letterhead.telephone),
     )
     stream = BytesIO()
-    write_handover(bare, stream, size=size)
+    with page_in(language(ENGLISH)):  # whatever language the desk is read in
+        write_handover(bare, stream, size=size)
     return hashlib.sha256(stream.getvalue()).hexdigest()
 
 
@@ -88,7 +93,7 @@ def file_name(sheet: HandoverSheet) -> str:
 def _into_folder(sheets: Sequence[HandoverSheet], folder: Path, progress: Progress | None, size: PageSize) -> int:
     names = [file_name(sheet) for sheet in sheets]
     if len(set(names)) < len(names):
-        raise ValueError("sheets: two of them have the same unit and record number; print them one by one")
+        raise ValueError(say("sheets: two of them have the same unit and record number; print them one by one"))
     for done, (sheet, name) in enumerate(zip(sheets, names, strict=True), start=1):
         write_handover(sheet, folder / name, size=size)
         _tell(progress, done, len(sheets))
@@ -97,30 +102,23 @@ def _into_folder(sheets: Sequence[HandoverSheet], folder: Path, progress: Progre
 
 def _tell(progress: Progress | None, done: int, of: int) -> None:
     if progress is not None and progress(done, of) is False:
-        raise HandoverCancelledError(f"stopped after {done} of {of} sheets")
+        raise HandoverCancelledError(say("stopped after {done} of {of} sheets", done=done, of=of))
 
 
 def _draw_sheet(canvas: TaggedCanvas, sheet: HandoverSheet, size: PageSize) -> None:
     """Front, then back; a batch is handed out sheet by sheet, so each one counts its own pages."""
     drawn = Front(sheet, size)
     signatures = space(0) if sheet.only_shows else drawn.signatures()
-    fronts = paginated([*drawn.blocks(), signatures], drawn.room)
+    with page_in(drawn.words):
+        fronts = paginated([*drawn.blocks(), signatures], drawn.room)
     backs = paginated(back.back_blocks(sheet, size.inner), size.room)
     pages, heading = len(fronts) + len(backs), _heading(sheet)
     canvas.part(drawn.words.code)
     for number, blocks in enumerate(fronts, start=1):
-        pen = Pen(canvas, size.high, front.LEAST)
-        with pen.tagged(Artifact.HEAD if number > 1 else None):
-            drawn.head(pen)
-        # the signatures stand at the foot of the last page of the front, above which nothing is signed for
-        above = [each for each in blocks if each is not signatures]
-        draw_blocks(pen, above, MARGIN, MARGIN + front.HEAD, size.inner)
-        if signatures in blocks:
-            signatures.draw(pen, MARGIN, MARGIN + front.HEAD + drawn.room - signatures.height, size.inner)
-        with pen.tagged(Artifact.FOOT if number < len(fronts) else None):
-            drawn.foot(pen, number, pages)
+        with page_in(drawn.words):
+            _draw_front(Pen(canvas, size.high, front.LEAST), drawn, blocks, signatures, (number, len(fronts), pages))
         canvas.showPage()
-    canvas.part(ENGLISH)
+    canvas.part(spoken_here())
     for number, blocks in enumerate(backs, start=len(fronts) + 1):
         pen = Pen(canvas, size.high, LEAST)
         draw_head(pen, size, heading, again=number > len(fronts) + 1)
@@ -129,13 +127,34 @@ def _draw_sheet(canvas: TaggedCanvas, sheet: HandoverSheet, size: PageSize) -> N
         canvas.showPage()
 
 
+def _draw_front(
+    pen: Pen, drawn: Front, blocks: Sequence[Block], signatures: Block, place: tuple[int, int, int]
+) -> None:
+    """Draw one page of the front; place: its number, the last of the front, and of how many in all."""
+    number, last, pages = place
+    with pen.tagged(Artifact.HEAD if number > 1 else None):
+        drawn.head(pen)
+    # the signatures stand at the foot of the last page of the front, above which nothing is signed for
+    above = [each for each in blocks if each is not signatures]
+    draw_blocks(pen, above, MARGIN, MARGIN + front.HEAD, drawn.size.inner)
+    if signatures in blocks:
+        signatures.draw(pen, MARGIN, MARGIN + front.HEAD + drawn.room - signatures.height, drawn.size.inner)
+    with pen.tagged(Artifact.FOOT if number < last else None):
+        drawn.foot(pen, number, pages)
+
+
 def _heading(sheet: HandoverSheet) -> Heading:
     facts = sheet.facts
     return Heading(
         sheet.letterhead,
-        "Technical record",
+        say("Technical record"),
         sheet.record,
-        joined((span(facts.starts_on, facts.ends_on), f"booking {facts.booking}" if facts.booking else "")),
+        joined(
+            (
+                span(facts.starts_on, facts.ends_on),
+                say("booking {booking}", booking=facts.booking) if facts.booking else "",
+            )
+        ),
         code=facts.tag,
         code_word=said(facts.unit_type),
     )

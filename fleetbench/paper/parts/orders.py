@@ -5,6 +5,7 @@ from datetime import date
 from functools import partial
 from itertools import groupby
 
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.core.measures import KILOGRAM, Measure, in_unit
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, section, space, table, text_lines, write_flow
@@ -15,13 +16,13 @@ from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.parts.orders import OrderLine
 
 _COLUMNS = (
-    TableColumn("part type", 27, bold=True),
+    TableColumn(say("part type"), 27, bold=True),
     TableColumn("usable", 8, Align.RIGHT),
-    TableColumn("on hand", 8, Align.RIGHT),
+    TableColumn(say("on hand"), 8, Align.RIGHT),
     TableColumn("reserved", 9, Align.RIGHT),
-    TableColumn("ends soon", 10, Align.RIGHT),
+    TableColumn(say("ends soon"), 10, Align.RIGHT),
     TableColumn("need", 8, Align.RIGHT),
-    TableColumn("short from", 12),
+    TableColumn(say("short from"), 12),
     TableColumn("order", 16, bold=True),
     TableColumn("lead", 9, Align.RIGHT),
     TableColumn("cost", 10, Align.RIGHT),
@@ -48,7 +49,7 @@ def write_order_list(
     """
     wanted = [line for line in lines if line.order_on is not None]
     subtitle = _subtitle(wanted, on, through, head.currency or "")
-    heading = Heading(head, "Order list", f"ORDER-{on.isoformat()}", subtitle)
+    heading = Heading(head, say("Order list"), f"ORDER-{on.isoformat()}", subtitle)
     return write_flow(_blocks(wanted, on, service_level, size.inner), heading, target, size)
 
 
@@ -57,7 +58,7 @@ def write_order_table(lines: Sequence[OrderLine], target: Target, *, head: Lette
     named = [f"cost, {head.currency}" if head.currency and title == "cost" else title for title in _TITLES]
     rows = [_cells(row) for row in lines]
     if xlsx:
-        write_xlsx({"orders": (named, rows)}, target, head=head, title="Order list")
+        write_xlsx({"orders": (named, rows)}, target, head=head, title=say("Order list"))
     else:
         write_csv(named, rows, target)
     return len(rows)
@@ -69,11 +70,11 @@ def _subtitle(wanted: Sequence[OrderLine], first: date, last: date, currency: st
     unpriced = sum(row.cost is None for row in wanted)
     return joined(
         (
-            f"{day(first)} through {day(last)}",
-            f"{len(wanted)} part {'type' if len(wanted) == 1 else 'types'} to order",
-            f"{late} too late for the need" if late else "",
-            f"cost {cost:,.2f} {currency}".rstrip() if cost else "",
-            f"{unpriced} without a price" if unpriced else "",
+            say("{first} through {last}", first=day(first), last=day(last)),
+            say_count("{count} part type to order", "{count} part types to order", len(wanted)),
+            say("{late} too late for the need", late=late) if late else "",
+            say("cost {cost}", cost=f"{cost:,.2f} {currency}".rstrip()) if cost else "",
+            say("{unpriced} without a price", unpriced=unpriced) if unpriced else "",
         )
     )
 
@@ -81,17 +82,21 @@ def _subtitle(wanted: Sequence[OrderLine], first: date, last: date, currency: st
 def _blocks(wanted: Sequence[OrderLine], today: date, service_level: float, wide: float) -> list[Block]:
     blocks: list[Block] = []
     if not wanted:
-        blocks.extend(text_lines("Nothing is to order in these days, as far as the records go.", wide, 10))
+        blocks.extend(text_lines(say("Nothing is to order in these days, as far as the records go."), wide, 10))
     for title, rows in groupby(sorted(wanted, key=_by_day_and_supplier), key=partial(_title, today=today)):
         listed, head = list(rows), section(title)
         blocks += [head, *table(_COLUMNS, map(_row, listed), wide, 7.4, 5, under=head)]
         for row in listed:
-            blocks.extend(text_lines(f"{row.part_type}: {'; '.join(row.why)}.", wide, 7.0))
+            words = say("{part_type}: {why}.", part_type=row.part_type, why=strung("; ", row.why))
+            blocks.extend(text_lines(words, wide, 7.0))
     blocks.append(space(6))
-    said = (
-        f"need: pieces or {KILOGRAM.word} expected through the last day, by last valid days and by failures seen. "
-        "Short from: the first day through which usable stock no longer meets the need with a chance of "
-        f"{service_level:.0%}. The forecast is an estimate; order more where the maker's manual asks for it."
+    said = say(
+        "need: pieces or {kilogram} expected through the last day, by last valid days and by "
+        "failures seen. Short from: the first day through which usable stock no longer meets the "
+        "need with a chance of {service_level:.0%}. The forecast is an estimate; order more "
+        "where the maker's manual asks for it.",
+        kilogram=KILOGRAM.word,
+        service_level=service_level,
     )
     return blocks + text_lines(said, wide, 7.4)
 
@@ -101,8 +106,14 @@ def _by_day_and_supplier(row: OrderLine) -> tuple[date, bool, str]:
 
 
 def _title(row: OrderLine, today: date) -> str:
-    when = f"Order today, {day(today)}" if row.order_on == today else f"Order by {day(row.order_on)}"
-    return f"{when}, {f'from {row.supplier}' if row.supplier else f'supplier {NOT_RECORDED}'}"
+    when = (
+        say("Order today, {today}", today=day(today))
+        if row.order_on == today
+        else say("Order by {order_on}", order_on=day(row.order_on))
+    )
+    if row.supplier:
+        return strung(", ", (when, say("from {supplier}", supplier=row.supplier)))
+    return strung(", ", (when, say("supplier {not_recorded}", not_recorded=NOT_RECORDED)))
 
 
 def _row(row: OrderLine) -> tuple[str, ...]:
@@ -115,7 +126,7 @@ def _row(row: OrderLine) -> tuple[str, ...]:
         f"{row.reserved:g}",
         in_unit(row.expiring, unit),
         in_unit(row.need, unit, 1),
-        f"{day(row.short_on)}{', late' if row.late_by else ''}",
+        strung(", ", (day(row.short_on), *((say("late"),) if row.late_by else ()))),
         f"{in_unit(row.quantity, unit)}{packs}",
         f"{row.lead_days} d",
         NOT_RECORDED if row.cost is None else f"{row.cost:,.2f}",
@@ -141,6 +152,6 @@ def _cells(row: OrderLine) -> tuple[Cell, ...]:
         row.late_by,
         row.lead_days,
         plain_number(row.cost) if row.cost is None else row.cost,
-        "; ".join(row.why),
+        strung("; ", row.why),
         row.supplier or NOT_RECORDED,
     )

@@ -4,6 +4,7 @@ import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from fleetbench.calc.core.languages import say, shown, strung
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.hires.log import COLUMNS, LINES, LOG_OF, LogColumn, columns_of, field_name, log_of
 from fleetbench.calc.tickets.steps import PlanStep, StepKind, asks, unit_of
@@ -19,7 +20,7 @@ from fleetbench.paper.core.document import (
     new_canvas,
 )
 from fleetbench.paper.core.flow import Block, section, text_lines, write_flow
-from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, wrapped
+from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, settable, width, wrapped
 from fleetbench.paper.core.tags import Tag, item_of
 from fleetbench.paper.core.words import plain_number, sheet_texts
 from fleetbench.records.core.plain_file import Target, written
@@ -38,11 +39,11 @@ _WIDTHS = {
 }
 _NARROW, _NUMBER = 28.0, 14.0
 _LEADING, _INDENT = 11.5, 33.0
-_GASES = ("air", "oxygen")
-HOW = (
+_GASES = (say("air"), say("oxygen"))
+HOW = say(
     "A line a dive and fill. Start: the true one, or ? where it is not known. mV: before the dive. y or n where tested."
 )
-FURTHER = "Further cells and handsets of the dives on page 1, line by line. mV: before the dive."
+FURTHER = say("Further cells and handsets of the dives on page 1, line by line. mV: before the dive.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +73,7 @@ def write_daily_log(facts: UnitForm, target: Target, *, size: PageSize = PageSiz
     fields: as a form to fill in on a screen. ValueError without a cell or a handset.
     """
     if not facts.cells or not facts.handsets:
-        raise ValueError("cells, handsets: the log holds none; give the names of the unit's own")
+        raise ValueError(say("cells, handsets: the log holds none; give the names of the unit's own"))
     columns = columns_of(facts.cells, facts.handsets)
     place = {each.key: number for number, each in enumerate(columns)}
     groups = [
@@ -90,7 +91,7 @@ def write_daily_log(facts: UnitForm, target: Target, *, size: PageSize = PageSiz
             for name, value in ((LOG_OF, named), (COLUMNS, titles)):
                 pen.field(name, MARGIN, MARGIN + HEAD_HEIGHT, 9, 9, said=name, value=value, hidden=True)
 
-    return _write_form("Daily log", facts, target, size, draw, len(groups), archival=not fields)
+    return _write_form(say("Daily log"), facts, target, size, draw, len(groups), archival=not fields)
 
 
 class _Log:
@@ -120,7 +121,9 @@ class _Log:
             with self.pen.tagged(item_of(listed)):
                 base = self._y(number) + self.strip * 0.7
                 self.pen.text(MARGIN, base, f"{number + 1}", 9, BOLD)
-                self.pen.text(MARGIN + _NUMBER, base, f"the dive of line {number + 1} on page 1", _SMALL)
+                self.pen.text(
+                    MARGIN + _NUMBER, base, say("the dive of line {number} on page 1", number=number + 1), _SMALL
+                )
 
     def _strips(self, columns: Sequence[LogColumn]) -> None:
         pen, whole = self.pen, Tag("Table")
@@ -151,7 +154,7 @@ class _Log:
         for number, row in enumerate(rows):
             base = self._row_y(number) + self.row * 0.72
             with pen.tagged(Tag("TH", row, table="/Scope /Row")):
-                pen.fit(MARGIN, base, f"{_GASES[number % 2]} mV", label - 3, _SMALL)
+                pen.fit(MARGIN, base, say("{gases} mV", gases=_GASES[number % 2]), label - 3, _SMALL)
         for handset in dict.fromkeys(group for group, _ in across):
             mine = [at for at, (group, _) in enumerate(across) if group == handset]
             x, y = MARGIN + label + mine[0] * step, MARGIN + HEAD_HEIGHT + 42
@@ -180,7 +183,7 @@ class _Log:
         with self.pen.tagged(tag):
             self.pen.box(x, y, wide, high, 0.4)
         if self.places:
-            said = f"line {line + 1}: {column.title}"
+            said = say("line {line}: {column}", line=line + 1, column=column.title)
             self.pen.field(
                 field_name(line + 1, self.places[column.key]), x + 0.6, y + 0.6, wide - 1.2, high - 1.2, said=said
             )
@@ -209,7 +212,7 @@ def write_turn_round_card(facts: UnitForm, target: Target, *, size: PageSize = P
             y += whole
         _draw_findings(pen, MARGIN + HEAD_HEIGHT + size.room - 40, size.inner)
 
-    return _write_form("Turn-round card", facts, target, size, draw)
+    return _write_form(say("Turn-round card"), facts, target, size, draw)
 
 
 _IN_A_ROW, _FURTHER = 5, 0.45
@@ -217,7 +220,7 @@ _IN_A_ROW, _FURTHER = 5, 0.45
 
 
 def _rows_of(spots: Sequence[str]) -> list[list[str]]:
-    words = [each.format(bar=BAR) for each in spots]
+    words = [say(each, bar=BAR) if "{" in each else say(each) for each in spots]
     rows = -(-len(words) // _IN_A_ROW)
     step = -(-len(words) // rows)
     return [words[at : at + step] for at in range(0, len(words), step)]
@@ -232,44 +235,52 @@ def write_service_card(
         blocks += text_lines(NO_PLAN, size.inner)
     for number, line in enumerate(plan, start=1):
         blocks += _task_blocks(number, line, size.inner)
-    blocks += [section("Findings"), Block(66, lambda pen, _x, y, wide: _draw_findings(pen, y, wide))]
-    return write_flow(blocks, _heading("Service card", facts, "ticket"), target, size)
+    blocks += [section(say("Findings")), Block(66, lambda pen, _x, y, wide: _draw_findings(pen, y, wide))]
+    return write_flow(blocks, _heading(say("Service card"), facts, "ticket"), target, size)
 
 
-PLAN_OF = (
-    "From the centre's service plan; the maker's manual stands above it, and only whom the maker and local law allow "
-    "may do it. Enter it into the ticket afterwards: nothing counts before it is signed there."
+PLAN_OF = say(
+    "From the centre's service plan; the maker's manual stands above it, and only whom the "
+    "maker and local law allow may do it. Enter it into the ticket afterwards: nothing "
+    "counts before it is signed there."
 )
-NO_PLAN = "No service plan is on record for this type: use the maker's manual."
+NO_PLAN = say("No service plan is on record for this type: use the maker's manual.")
 _SPOTS: dict[StepKind, tuple[str, ...]] = {
-    StepKind.WORK: ("done",), StepKind.TORQUE: ("set, N·m",), StepKind.SEAL: ("inspected or replaced", "lot"),
-    StepKind.LUBRICANT: ("lubricant", "lot"), StepKind.PARTS: ("lots or serials",), StepKind.PHOTOGRAPH: ("taken",),
-    StepKind.SECOND: ("name", "signature"),
+    StepKind.WORK: (say("done"),), StepKind.TORQUE: (say("set, N·m"),), StepKind.SEAL: (say("inspected or replaced"),
+        say("lot")),
+    StepKind.LUBRICANT: (say("lubricant"), say("lot")), StepKind.PARTS: (say("lots or serials"),),
+        StepKind.PHOTOGRAPH: (say("taken"),),
+    StepKind.SECOND: (say("name"), say("signature")),
 }  # fmt: skip
 """What is written by hand for a step, beside when and by whom; a figure's spots have its own unit."""
 
 
 def _task_blocks(number: int, line: PlanLine, wide: float) -> Iterator[Block]:
     task, listed = line.task, Tag("L")
-    needs = [f"tests: {', '.join(line.tests)}" if line.tests else "", f"parts: {', '.join(line.parts)}" if line.parts
+    needs = [say("tests: {tests}", tests=strung(", ", map(say, line.tests))) if line.tests else "",
+        say("parts: {parts}", parts=strung(", ", line.parts)) if line.parts
              else "", plain_number(line.minutes, "min") if line.minutes is not None else ""]  # fmt: skip
-    told = "; ".join(filter(None, (task.describe(), who_words(task), *needs, f"by {task.source}")))
+    told = strung(
+        "; ", filter(None, (task.describe(), who_words(task), *needs, say("by {source}", source=task.source)))
+    )
     yield section(f"{number}  {task.text}")
     for each in text_lines(told, wide, _SMALL):
         yield replace(each, with_next=True)
     for place, step in enumerate(line.steps, start=1):
         yield _step_block(
-            f"{number}.{place}", ": ".join(filter(None, (step.text, asks(step)))), _spots(step), listed, wide
+            f"{number}.{place}", strung(": ", filter(None, (step.text, asks(step)))), _spots(step), listed, wide
         )
-    ends = ("minutes", "left out because", *(("second person",) if task.second_person else ()))
-    yield _step_block(f"{number}", "Task done", ends, listed, wide)
+    ends = (say("minutes"), say("left out because"), *((say("second person"),) if task.second_person else ()))
+    yield _step_block(f"{number}", say("Task done"), ends, listed, wide)
 
 
 def _spots(step: PlanStep) -> tuple[str, ...]:
     if step.kind != StepKind.FIGURE:
         return _SPOTS[StepKind(step.kind)]
     unit = f", {unit_of(step)}" if unit_of(step) else ""
-    return tuple(f"{when}{unit}" for when in (("before", "after") if step.before else ("read",)))
+    return tuple(
+        strung("", (when, unit)) for when in ((say("before"), say("after")) if step.before else (say("read"),))
+    )
 
 
 def _step_block(number: str, words: str, spots: Sequence[str], listed: Tag, wide: float) -> Block:
@@ -308,9 +319,9 @@ def _write_form(
 
 
 def _heading(title: str, facts: UnitForm, refers_to: str = "booking") -> Heading:
-    subtitle = f"{refers_to} {facts.booking or '_' * 20}"
+    subtitle = strung(" ", (say(refers_to), facts.booking or "_" * 20))
     if facts.unit is None:
-        subtitle = f"unit ____________________   {subtitle}"
+        subtitle = say("unit ____________________   {subtitle}", subtitle=subtitle)
     return Heading(facts.letterhead, title, facts.record, subtitle, code=facts.unit, code_word=facts.unit_type or "")
 
 
@@ -323,8 +334,9 @@ def _draw_step(
     for at, line in enumerate(lines):
         pen.fit(MARGIN + _INDENT, y + 14 + at * _LEADING, line, wide - _INDENT, 9.2, BOLD)
     _draw_spots(pen, spots, y + high, wide)
-    for share, word in ((0.8, "when"), (0.9, "by")):
+    for share, word in ((0.8, say("when")), (0.9, say("by"))):
         left, begin = MARGIN + wide * share, 20.0 if word == "when" else 11.0
+        begin = max(begin, width(settable(word), REGULAR, 7) + 2)
         pen.text(left, y + high - 4.5, word, 7)
         pen.rule(left + begin, y + high - 4, wide * 0.1 - begin - 4, 0.4)
     pen.rule(MARGIN, y + high, wide, 0.25, 0.7)
@@ -335,11 +347,11 @@ def _draw_spots(pen: Pen, spots: Sequence[str], base: float, wide: float) -> Non
     for place, spot in enumerate(spots):
         left = MARGIN + _INDENT + place * room
         pen.fit(left, base - 4.5, spot, room * 0.6, 7)
-        begin = left + min(room * 0.6, len(spot) * 3.7 + 3)
+        begin = left + min(room * 0.6, len(shown(spot)) * 3.7 + 3)
         pen.rule(begin, base - 4, left + room - 6 - begin, 0.4)
 
 
 def _draw_findings(pen: Pen, y: float, wide: float) -> None:
-    pen.text(MARGIN, y + 10, "findings, faults, parts wanted", 8, BOLD)
+    pen.text(MARGIN, y + 10, say("findings, faults, parts wanted"), 8, BOLD)
     for line in (24.0, 38.0):
         pen.rule(MARGIN, y + line, wide, 0.4)

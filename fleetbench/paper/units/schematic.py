@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import shown as shown_here
 from fleetbench.paper.core.flow import Block
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, settable, width, wrapped
 from fleetbench.workshop.units.schematic import Box, Pipe, Schematic, SchematicPlan, Sizes, Station, planned
@@ -39,8 +41,8 @@ def schematic_block(
 
 def _in_words(drawn: Schematic) -> str:
     """What the drawing shows, for a listener: each station with its state, as the gas flows."""
-    told = "; ".join(f"{each.slot}: {each.shown}" for each in drawn.stations())
-    return f"Schematic of breathing loop and gas side. {told}"
+    told = strung("; ", (strung(": ", (each.slot, each.shown)) for each in drawn.stations()))
+    return shown_here(say("Schematic of breathing loop and gas side. {told}", told=told))
 
 
 def _draw_boxes(pen: Pen, plan: SchematicPlan, x: float, y: float, size: float, touched: frozenset[int]) -> None:
@@ -64,7 +66,7 @@ def _draw_box(pen: Pen, box: Box, x: float, y: float, size: float, heavy: bool) 
 
 def _lines(station: Station, size: float, room: float) -> tuple[Sequence[str], Sequence[str]]:
     """The name and the state of a station, each whole on as many lines as it needs."""
-    return _name_lines(station.slot, size, room), wrapped(station.shown, BOLD, size, room - size * 1.1)
+    return _name_lines(station.slot, size, room), wrapped(worded(station.shown), BOLD, size, room - size * 1.1)
 
 
 def _name_lines(name: str, size: float, room: float) -> Sequence[str]:

@@ -8,6 +8,7 @@ from datetime import datetime
 from sqlalchemy import Connection, func, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
@@ -103,8 +104,8 @@ def canister_by_serial(session: Session, serial: str) -> tuple[Part, PartType]:
     query = select(Part, PartType).join(PartType, PartType.id == Part.part_type_id)
     rows = session.execute(query.where(Part.serial == serial.strip(), PartType.kind == "canister").limit(2)).all()
     if len(rows) != 1:
-        said = "canisters of several types have" if rows else "no canister has"
-        raise NotFound(f"canister {serial}: {said} this serial; check it, or choose it from the list")
+        said = say("canisters of several types have this serial") if rows else say("no canister has this serial")
+        raise NotFound(say("canister {serial}: {said}; check it, or choose it from the list", serial=serial, said=said))
     return rows[0][0], rows[0][1]
 
 
@@ -113,7 +114,7 @@ def canister_by_key(session: Session, key: int) -> tuple[Part, PartType]:
     query = select(Part, PartType).join(PartType, PartType.id == Part.part_type_id)
     row = session.execute(query.where(Part.id == key, PartType.kind == "canister")).first()
     if row is None:
-        raise NotFound(f"canister {key}: no canister has this key; choose it from the list")
+        raise NotFound(say("canister {key}: no canister has this key; choose it from the list", key=key))
     return row[0], row[1]
 
 
@@ -197,7 +198,7 @@ def line_of(session: Session, line_id: int) -> tuple[BookingUnit, Booking]:
         .where(BookingUnit.id == line_id)
     ).first()
     if row is None:
-        raise NotFound("hire: not recorded; choose one of the unit's hires")
+        raise NotFound(say("hire: not recorded; choose one of the unit's hires"))
     return row[0], row[1]
 
 
@@ -205,7 +206,7 @@ def absorbent_type(session: Session, code: str) -> PartType:
     """The absorbent with this code; NotFound for a code that is none, or is counted in pieces."""
     row = session.scalar(select(PartType).where(PartType.code == code, PartType.stocked_in == "kg"))
     if row is None:
-        raise NotFound(f"absorbent {code}: no part type counted in kilograms has this code; check it")
+        raise NotFound(say("absorbent {code}: no part type counted in kilograms has this code; check it", code=code))
     return row
 
 

@@ -14,6 +14,7 @@ from itertools import count
 from pathlib import Path
 from typing import BinaryIO
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.errors import Refused
 
 SQLITE_MAGIC = b"SQLite format 3\x00"
@@ -42,7 +43,7 @@ def refuse_special(path: Path, named: str) -> None:
     kind = path.stat().st_mode
     if not stat.S_ISREG(kind):
         what = "folder" if stat.S_ISDIR(kind) else "pipe" if stat.S_ISFIFO(kind) else "device"
-        raise Refused(f"{named} is a {what}, not a plain file; name the file itself")
+        raise Refused(say("{named} is a {what}, not a plain file; name the file itself", named=named, what=what))
 
 
 def plain_bytes(path: Path, most: int, named: str) -> bytes:
@@ -53,7 +54,14 @@ def plain_bytes(path: Path, most: int, named: str) -> bytes:
     refuse_special(path, named)
     size = path.stat().st_size
     if size > most:
-        raise Refused(f"{named} has {size:,} bytes, and {most:,} is the most that is read; split it or save it smaller")
+        raise Refused(
+            say(
+                "{named} has {size:,} bytes, and {most:,} is the most that is read; split it or save it smaller",
+                named=named,
+                size=size,
+                most=most,
+            )
+        )
     with path.open("rb") as file:
         return file.read(most)
 
@@ -67,7 +75,7 @@ def refuse_other_kind(path: Path) -> None:
     with path.open("rb") as file:
         head = file.read(HEAD_BYTES)
     if begins is None or not _is_of_kind(head, begins):
-        raise Refused(f"{path}: is another kind of file, which is not overwritten; choose another name")
+        raise Refused(say("{path}: is another kind of file, which is not overwritten; choose another name", path=path))
 
 
 def _is_of_kind(head: bytes, begins: tuple[bytes, ...]) -> bool:
@@ -82,7 +90,7 @@ def refuse_existing(path: Path, overwrite: bool) -> Path:
     """The path, where nothing stands there or it may be overwritten; links are followed, so that a link stays one."""
     if path.exists() and not overwrite:
         refuse_other_kind(path)
-        raise Refused(f"{path}: exists already; choose another name, or add --overwrite")
+        raise Refused(say("{path}: exists already; choose another name, or add --overwrite", path=path))
     return Path(os.path.realpath(path))
 
 
@@ -120,7 +128,9 @@ def save_pdf(pdf: bytes, path: Path) -> None:
         with written(path) as stream:
             stream.write(pdf)
     except OSError as fault:
-        raise Refused(f"file: {path} cannot be written ({fault.strerror}); choose another place") from fault
+        raise Refused(
+            say("file: {path} cannot be written ({strerror}); choose another place", path=path, strerror=fault.strerror)
+        ) from fault
 
 
 def free_name(path: Path) -> Path:
@@ -155,10 +165,17 @@ def new_folder(target: Path, named: str) -> Iterator[Path]:
     try:
         target.mkdir(mode=0o700, parents=True, exist_ok=True)
         if any(target.iterdir()):
-            raise Refused(f"{named}: {target} is not empty; name a new folder")
+            raise Refused(say("{named}: {target} is not empty; name a new folder", named=named, target=target))
         yield target
     except OSError as fault:
-        raise Refused(f"{named}: {target} cannot be written ({fault.strerror}); choose another folder") from fault
+        raise Refused(
+            say(
+                "{named}: {target} cannot be written ({strerror}); choose another folder",
+                named=named,
+                target=target,
+                strerror=fault.strerror,
+            )
+        ) from fault
 
 
 def has_pages(path: Path) -> bool:

@@ -150,7 +150,9 @@ class Transaction:
         try:
             self.session.flush()
         except StaleDataError as fault:
-            raise Clash(f"{self.subject}: changed at another desk meanwhile; look again, then repeat") from fault
+            raise Clash(
+                say("{subject}: changed at another desk meanwhile; look again, then repeat", subject=self.subject)
+            ) from fault
         kept = {key: getattr(row, key) for key in (touched if not _is_erasable(table) else table.columns.keys())}
         if "version" in table.columns:
             kept["version"] = row.version  # type: ignore[attr-defined]
@@ -233,7 +235,7 @@ class Transaction:
     def close_entry(self, at: datetime | None = None, name: str | None = None, subject: str | None = None) -> str:
         """Write the journal entry of what was done since the last one; returns its hash."""
         if not self.pending and self.name not in WITHOUT_ROWS:
-            raise Refused(f"{self.name}: nothing changed, so nothing was recorded")
+            raise Refused(say("{name}: nothing changed, so nothing was recorded", name=self.name))
         refuse_frozen(self.session, self.name, self._changes)
         head = self.head
         number, previous = head.number + 1, head.hash
@@ -289,9 +291,17 @@ def _fitting(table: Table, name: str, value: Any) -> Any:
     if isinstance(value, str):
         value = clean_text(value)
         if len(value) > (most := _longest(table).get(name, MOST_TEXT)):
-            raise Refused(f"{name.replace('_', ' ')}: is longer than {most} characters; shorten it")
+            raise Refused(
+                say("{what}: is longer than {most} characters; shorten it", what=name.replace("_", " "), most=most)
+            )
     elif isinstance(value, int) and not -MOST_WHOLE <= value <= MOST_WHOLE:
-        raise Refused(f"{name.replace('_', ' ')}: is larger than {MOST_WHOLE}; enter it again")
+        raise Refused(
+            say(
+                "{what}: is larger than {most_whole}; enter it again",
+                what=name.replace("_", " "),
+                most_whole=MOST_WHOLE,
+            )
+        )
     return value
 
 
@@ -362,11 +372,14 @@ def _was_recorded(database: Database, act: Transaction) -> bool:
                 return _stands(session, act.head.hash)
         except (Unreadable, DBAPIError) as fault:
             if left <= 0:
-                what = f"'{act.name}' of {act.subject}"
+                what = say("'{act}' of {subject}", act=act.name, subject=act.subject)
                 database.in_doubt = act.head.hash, what
                 raise Unreadable(
-                    f"the connection was cut while {what} was recorded; whether it was is looked up once the server "
-                    "is back, before anything else is recorded"
+                    say(
+                        "the connection was cut while {what} was recorded; whether it was is looked up once the "
+                        "server is back, before anything else is recorded",
+                        what=what,
+                    )
                 ) from fault
         time.sleep(wait)
         wait, left = min(2 * wait, 2.0), left - wait
@@ -393,7 +406,7 @@ def _settled(database: Database, session: Session) -> tuple[bool, str]:
     digest, what = database.in_doubt
     stands = _stands(session, digest)
     database.in_doubt = None
-    said = "was recorded before the connection was cut; look at it before you repeat it"
+    said = say("was recorded before the connection was cut; look at it before you repeat it")
     return stands, f"{what} {said if stands else 'was not recorded; repeat it'}"
 
 

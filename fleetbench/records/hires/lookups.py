@@ -11,6 +11,7 @@ from typing import NamedTuple
 from sqlalchemy import Connection, and_, func, or_, select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.schema import Query, built_once, records_of, select_of
@@ -66,7 +67,7 @@ def booking_by_code(session: Session, code: str) -> Booking:
     """The booking with this code; NotFound otherwise."""
     row = session.scalar(select(Booking).where(Booking.code == code.strip()))
     if row is None:
-        raise NotFound(f"booking {code}: not recorded; check the code or look it up with find")
+        raise NotFound(say("booking {code}: not recorded; check the code or look it up with find", code=code))
     return row
 
 
@@ -74,7 +75,7 @@ def unit_type_by_code(session: Session, code: str) -> UnitType:
     """The unit type with this code or name; NotFound otherwise."""
     row = session.scalar(select(UnitType).where(or_(UnitType.code == code, UnitType.name == code)))
     if row is None:
-        raise NotFound(f"unit type {code}: not in the catalogue; choose one from the list")
+        raise NotFound(say("unit type {code}: not in the catalogue; choose one from the list", code=code))
     return row
 
 

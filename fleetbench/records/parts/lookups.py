@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, func, literal, null, or_, select
 from sqlalchemy.orm import Session, aliased
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.errors import NotFound
@@ -60,7 +61,7 @@ def part_type_by_code(session: Session, code: str) -> PartType:
     """The part type with this code; NotFound otherwise."""
     row = session.scalar(select(PartType).where(PartType.code == code.strip()))
     if row is None:
-        raise NotFound(f"part type {code}: not in the catalogue; add it or check the code")
+        raise NotFound(say("part type {code}: not in the catalogue; add it or check the code", code=code))
     return row
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from sqlalchemy import Connection, String, UniqueConstraint, select
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.errors import Refused, Unreadable
 from fleetbench.records.core.schema import Base, Key, Ref, to
 
@@ -56,8 +57,10 @@ def photograph_folder(database_file: Path | None) -> Path:
     if said:
         return Path(said)
     if database_file is None:
-        what = "photographs and signed pages: a server keeps no files"
-        raise Refused(f"{what}; set {ENVIRONMENT} to a folder that every desk reaches")
+        what = say("photographs and signed pages: a server keeps no files")
+        raise Refused(
+            say("{what}; set {environment} to a folder that every desk reaches", what=what, environment=ENVIRONMENT)
+        )
     return database_file.parent / FOLDER
 
 
@@ -76,7 +79,9 @@ def keep_file(folder: Path, data: bytes, ending: str = JPEG) -> str:
             os.fsync(file.fileno())
         part.replace(path)
     except OSError as fault:
-        raise Unreadable(f"photographs: {folder} cannot be written ({fault.strerror}); free it") from fault
+        raise Unreadable(
+            say("photographs: {folder} cannot be written ({strerror}); free it", folder=folder, strerror=fault.strerror)
+        ) from fault
     return digest
 
 
@@ -84,8 +89,10 @@ def read_file(folder: Path, digest: str, ending: str = JPEG) -> bytes:
     """The picture or page of that SHA-256; Refused where its file is missing or was changed."""
     said = file_fault(folder, digest, None, ending)
     if said is not None:
-        what = "photograph" if ending == JPEG else "signed page"
-        raise Refused(f"{what} {digest[:12]}: {said}; restore it from a backup")
+        what = say("photograph") if ending == JPEG else say("signed page")
+        raise Refused(
+            say("{what} {digest}: {said}; restore it from a backup", what=what, digest=digest[:12], said=said)
+        )
     return _path(folder, digest, ending).read_bytes()
 
 
@@ -126,7 +133,7 @@ def broken_photograph(connection: Connection, database_file: Path | None) -> str
     folder = photograph_folder(database_file)
     for key, digest, size in found:
         if (said := file_fault(folder, digest, size)) is not None:
-            return f"photograph row {key}: {said}"
+            return say("photograph row {key}: {said}", key=key, said=said)
     return None
 
 
@@ -135,9 +142,9 @@ def file_fault(folder: Path, digest: str, size: int | None, ending: str = JPEG) 
     with suppress(OSError):
         data = _path(folder, digest, ending).read_bytes()
         if hashlib.sha256(data).hexdigest() != digest:
-            return "its file was changed"
-        return None if size is None or len(data) == size else "its file has another size"
-    return "its file is missing"
+            return say("its file was changed")
+        return None if size is None or len(data) == size else say("its file has another size")
+    return say("its file is missing")
 
 
 def _path(folder: Path, digest: str, ending: str) -> Path:

@@ -98,7 +98,7 @@ def backup(database: Database, target: Path) -> Copied:
     Raises Refused for a target that exists; a failed copy leaves none.
     """
     if target.exists():
-        raise Refused(f"backup: {target} exists already; choose another name")
+        raise Refused(say("backup: {target} exists already; choose another name", target=target))
     if target.parent.is_dir() and (database.path is not None or os.environ.get(ENVIRONMENT) or _has_files(database)):
         copy_files(photograph_folder(database.path), target.parent / FOLDER)
     if database.path is not None:
@@ -127,13 +127,13 @@ def restore(
     undo_interrupted(where)
     found = examine(source)
     if found is None or found.revision is None:
-        raise Unreadable(f"restore: {source} holds no fleetbench database; check the path")
+        raise Unreadable(say("restore: {source} holds no fleetbench database; check the path", source=source))
     _refuse_torn(source)
     if make_url(url).get_backend_name() != "sqlite":
         return _restore_on_server(source, url, f"fleetbench_{stamp}".lower(), clock, with_breaks=with_breaks)
     where = Path(str(make_url(url).database)).resolve()
     if source.resolve() == where:
-        raise Refused("restore: the backup and the database are one file; name another place with --db")
+        raise Refused(say("restore: the backup and the database are one file; name another place with --db"))
     if where.exists():
         refuse_foreign(where, replacing=True)
     part = restoring_name(where)
@@ -174,11 +174,12 @@ def _restore_on_server(
             learn_sizes(connection)
             report = verify_on(database, connection)
             if set(report.breaks) - set(breaks):
-                raise Refused(f"restore: what it makes does not verify ({report.told}); nothing was changed")
+                words = say("restore: what it makes does not verify ({told}); nothing was changed", told=report.told)
+                raise Refused(words)
             connection.execute(select(func.pg_notify(JOURNAL_MOVED, str(report.head_number))))
             part.unlink()  # before it is committed, so that what is found there was of a restore that replaced nothing
-    told = f"schema {kept} on the server" if kept else None
-    return Copied("the server's database", report.head_number, report.head_hash, told, again)
+    told = say("schema {kept} on the server", kept=kept) if kept else None
+    return Copied(say("the server's database"), report.head_number, report.head_hash, told, again)
 
 
 def _copy_in(source: Path, part: Path) -> None:
@@ -260,7 +261,7 @@ def copy_file(source: Path, target: Path) -> None:
 def _built(target: Path) -> Iterator[Path]:
     """A file to fill, which is checked and takes the name of a new one at the end."""
     if target.exists():
-        raise Refused(f"backup: {target} exists already; choose another name")
+        raise Refused(say("backup: {target} exists already; choose another name", target=target))
     _sweep(target.parent)
     part = target.with_name(f"{target.name}.{os.getpid()}.part")
     with _building(part):
@@ -270,7 +271,7 @@ def _built(target: Path) -> Iterator[Path]:
         try:
             put_in_place(part, target)
         except FileExistsError as fault:
-            raise Refused(f"backup: {target} exists already; choose another name") from fault
+            raise Refused(say("backup: {target} exists already; choose another name", target=target)) from fault
 
 
 def _sweep(folder: Path) -> None:
@@ -290,7 +291,8 @@ def _building(part: Path) -> Iterator[None]:
         held = _claim(part)
         yield
     except OSError as fault:
-        raise Unreadable(f"backup: {part} cannot be written ({fault.strerror}); choose another place") from fault
+        raise Unreadable(say("backup: {part} cannot be written ({strerror}); choose another place", part=part,
+                             strerror=fault.strerror)) from fault  # fmt: skip
     except sqlite3.Error as fault:
         raise readable(fault) from fault
     finally:
@@ -323,7 +325,8 @@ def _refuse_torn(path: Path) -> None:
     except sqlite3.Error as fault:
         raise readable(fault) from fault
     if said != "ok":
-        raise Unreadable(f"database: {path} is torn ({said.splitlines()[0]}); use another backup")
+        torn = said.splitlines()[0]
+        raise Unreadable(say("database: {path} is torn ({fault}); use another backup", path=path, fault=torn))
 
 
 def damage(database: Database, backups: Iterable[Path] = (), seconds: float = LOOK_SECONDS) -> str:
@@ -338,8 +341,11 @@ def damage(database: Database, backups: Iterable[Path] = (), seconds: float = LO
         return ""
     copies = (*backups, *reversed(kept_beside(database.path)))
     sound = next((each for each in copies if each.exists() and _quick_check(each, seconds) == "ok"), None)
-    way = f"the last sound copy is {sound}: 'fleetbench restore'" if sound else "no sound copy was found beside it"
-    return f"A page of the database file is damaged ({said.splitlines()[-1]}). Record nothing more in it; {way}."
+    way = say("no sound copy was found beside it")
+    if sound:
+        way = say("the last sound copy is {sound}: 'fleetbench restore'", sound=sound)
+    return say("A page of the database file is damaged ({fault}). Record nothing more in it; {way}.",
+               fault=said.splitlines()[-1], way=way)  # fmt: skip
 
 
 def _quick_check(path: Path, seconds: float) -> str:
@@ -357,11 +363,9 @@ def _refuse_broken(part: Path, source: Path) -> None:
     with opened_to_read(part) as database:
         breaks = verify(database).breaks
     if breaks:
-        more = f" and {len(breaks) - 1} more" if len(breaks) > 1 else ""
-        raise Refused(
-            f"restore: the records in {source} do not fit their journal: {breaks[0]}{more}; use another backup, or"
-            " --with-breaks to take it as it is"
-        )
+        told = say("{fault} and {count} more", fault=breaks[0], count=len(breaks) - 1) if len(breaks) > 1 else breaks[0]
+        raise Refused(say("restore: the records in {source} do not fit their journal: {told}; use another backup, or"
+                          " --with-breaks to take it as it is", source=source, told=told))  # fmt: skip
 
 
 def _exchange(part: Path, where: Path, kept: Path) -> Path | None:

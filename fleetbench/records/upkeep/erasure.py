@@ -17,6 +17,7 @@ from pathlib import Path
 from sqlalchemy import text
 from sqlalchemy.exc import SQLAlchemyError
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.wall_time import no_doubt
 from fleetbench.records.core.database import Database, connect_to_read
 from fleetbench.records.core.plain_file import DUMP_MAGIC, SQLITE_MAGIC
@@ -38,9 +39,9 @@ SHORTEST = 4
 MOST_FILES, LARGEST = 2000, 20_000_000
 """How many files of a folder are looked through, and the bytes of the largest."""
 
-SERVER_KEEPS = (
-    "The server's log of changes, its dumps and its copies on other machines may still hold what was erased; ask who"
-    " runs the server."
+SERVER_KEEPS = say(
+    "The server's log of changes, its dumps and its copies on other machines may still hold "
+    "what was erased; ask who runs the server."
 )
 
 
@@ -73,8 +74,15 @@ def clear_traces(
     for folder in dict.fromkeys(each.resolve() for each in folders):
         holding += _clear_folder(folder, live, (person_id, code), words)
     if holding:
-        told.append(f"These still hold the person: {', '.join(holding)}; delete them once nothing else needs them.")
-    told.append("Printed pages, exported files and backups kept elsewhere may hold the name; they cannot be reached.")
+        told.append(
+            say(
+                "These still hold the person: {holding}; delete them once nothing else needs them.",
+                holding=strung(", ", holding),
+            )
+        )
+    told.append(
+        say("Printed pages, exported files and backups kept elsewhere may hold the name; they cannot be reached.")
+    )
     return tuple(told)
 
 
@@ -89,8 +97,10 @@ def _compact_file(path: Path) -> Iterator[str]:
         busy = 1
     if busy:
         yield (
-            "What was erased may stand in the records' log until every desk is closed once, since another one reads"
-            " them now."
+            say(
+                "What was erased may stand in the records' log until every desk is closed once, since "
+                "another one reads them now."
+            )
         )
 
 
@@ -104,10 +114,15 @@ def _compact_server(database: Database) -> Iterator[str]:
             held = "SELECT table_schema FROM information_schema.tables WHERE table_name = 'person_private'"
             copies = sorted(connection.scalars(text(f"{held} AND table_schema LIKE 'fleetbench\\_%'")))
     except SQLAlchemyError:
-        yield f"The server's tables could not be compacted ({', '.join(names)}); let its owner run VACUUM FULL on them."
+        yield say(
+            "The server's tables could not be compacted ({names}); let its owner run VACUUM FULL on them.",
+            names=strung(", ", names),
+        )
         copies = []
     if copies:
-        yield f"Copies of older tables on the server still hold the person: schemas {', '.join(copies)}."
+        yield say(
+            "Copies of older tables on the server still hold the person: schemas {copies}.", copies=strung(", ", copies)
+        )
     yield SERVER_KEEPS
 
 

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from sqlalchemy import Connection, func, or_, select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.letters import folded
 from fleetbench.calc.notices.scope import Covered, Marks, covers_part
 from fleetbench.records.bench.tables import BenchTest, Opening
@@ -42,7 +43,7 @@ def unit_by_tag(session: Session, tag: str) -> Unit:
         alike = [key for key, *names in session.execute(named) if typed in [folded(each) for each in names if each]]
         row = session.get(Unit, alike[0]) if len(alike) == 1 else None
     if row is None:
-        raise NotFound(f"unit {tag}: no unit has this tag; check the tag or add the unit first")
+        raise NotFound(say("unit {tag}: no unit has this tag; check the tag or add the unit first", tag=tag))
     return row
 
 
@@ -50,8 +51,12 @@ def part_by_serial(session: Session, serial: str) -> Part:
     """The one part with this serial; NotFound where there is none or more than one."""
     rows = session.scalars(select(Part).where(Part.serial == serial).limit(2)).all()
     if len(rows) != 1:
-        said = "no part has this serial" if not rows else "parts of several types have this serial; choose one in Stock"
-        raise NotFound(f"part {serial}: {said}")
+        said = (
+            say("no part has this serial")
+            if not rows
+            else say("parts of several types have this serial; choose one in Stock")
+        )
+        raise NotFound(say("part {serial}: {said}", serial=serial, said=said))
     return rows[0]
 
 
@@ -142,14 +147,14 @@ def person_by_code(session: Session, code: str) -> Person:
     """The active person with this code, or NotFound."""
     row = session.scalar(select(Person).where(Person.code == code, Person.active.is_(True)))
     if row is None:
-        raise NotFound(f"person {code}: nobody active has this code; check it or add the person first")
+        raise NotFound(say("person {code}: nobody active has this code; check it or add the person first", code=code))
     return row
 
 
 def name_of(session: Session, person_id: int | None) -> str:
     """The person's name; 'erased' where it was erased."""
     if person_id is None:
-        return "not recorded"
+        return say("not recorded")
     return session.scalar(select(PersonPrivate.name).where(PersonPrivate.person_id == person_id)) or "erased"
 
 

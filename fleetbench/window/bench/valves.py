@@ -75,9 +75,10 @@ def key_of(row: ValveRow) -> str:
 def sum_up(rows: Sequence[ValveRow]) -> str:
     """'112 valves: 90 fresh, 12 due soon, 6 stale, 4 not tested'."""
     states = Counter(row.test_state for row in rows)
-    return f"{counted(len(rows), 'valve')}; last tests: " + ", ".join(
-        f"{number} {word}" for word, number in states.most_common()
+    tests = strung(
+        ", ", (say("{number} {word}", number=number, word=say(word)) for word, number in states.most_common())
     )
+    return say("{valves}; last tests: {tests}", valves=counted(len(rows), "valve"), tests=tests)
 
 
 def columns(zone: ZoneInfo) -> tuple[Column[ValveRow], ...]:

@@ -117,7 +117,12 @@ def time_left_words(measured: Measured, since_first: float | None, at_last: floa
     )
     if since_first is None:
         return say("To be watched {left}.", left=clock_words(left))
-    return f"{begun}{f'Watch {clock_words(left)} more.' if left > 0 else 'Long enough: read once more and record.'}"
+    more = (
+        say("Watch {left} more.", left=clock_words(left))
+        if left > 0
+        else say("Long enough: read once more and record.")
+    )
+    return strung("", (begun, more))
 
 
 def clock_words(seconds: float) -> str:
@@ -150,8 +155,9 @@ def tool_words(row: EquipmentRow) -> str:
 
 def recorded_words(tests: tuple[RecordedTest, ...]) -> str:
     """What was recorded, and which lines of tickets it ticked."""
-    verdicts = strung(", ", (test.answer.verdict.value for test in tests))
+    verdicts = strung(", ", (say(test.answer.verdict) for test in tests))
     ticked = [line for test in tests for line in test.ticked]
     rejects = [test.answer.sentence for test in tests if test.answer.verdict is Verdict.REJECT]
     verdicts += say(". Rejected: {what}", what=" ".join(rejects).rstrip(".")) if rejects else ""
-    return f"Recorded: {verdicts}." + (f" Ticked on the ticket: {'; '.join(ticked)}." if ticked else "")
+    told = say("Recorded: {verdicts}.", verdicts=verdicts)
+    return strung(" ", (told, say("Ticked on the ticket: {lines}.", lines=strung("; ", ticked)))) if ticked else told

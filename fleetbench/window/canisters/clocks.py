@@ -189,7 +189,13 @@ def told(clock: FillClock, now: datetime, zone: ZoneInfo) -> tuple[Mark, str, fl
         return UNKNOWN.worded("not known"), say("a fill with it has no standing"), None
     left = clock.left(now)
     if left is None or clock.ends is None:
-        return OK.worded(f"{clock.hours:g} h, not begun" if clock.hours is not None else "not begun"), "", 1.0
+        return (
+            OK.worded(
+                say("{hours:g} h, not begun", hours=clock.hours) if clock.hours is not None else say("not begun")
+            ),
+            "",
+            1.0,
+        )
     share = left / timedelta(hours=clock.hours) if clock.hours else None
     if not left:
         return (

@@ -308,12 +308,9 @@ def pace_words(stock: AbsorbentStock) -> str:
     if not stock.pace_kg_a_day:
         return say("Nothing is booked: no day can be forecast on which a container is empty.")
     said_of = (
-        f"grade {grade or 'not known'}: "
-        + (
-            f"{KILOGRAM.words(pace, 2)} a day"
-            if pace is not None
-            else "a canister type states no full mass, so not known"
-        )
+        say("grade {grade}: {pace} a day", grade=grade or say("not known"), pace=KILOGRAM.words(pace, 2))
+        if pace is not None
+        else say("grade {grade}: a canister type states no full mass, so not known", grade=grade or say("not known"))
         for grade, pace in sorted(stock.pace_kg_a_day.items())
     )
     return say("Booked pace over 90 days, a fill for each diving day: {said_of}.", said_of=strung("; ", said_of))

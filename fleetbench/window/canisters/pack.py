@@ -179,11 +179,11 @@ class PackDialog(ActDialog):
     def _against(self, mass: float) -> Mark:
         least, full = (self.choices.min_mass_g, self.choices.full_mass_g) if self.choices is not None else (None, None)
         if least is not None and mass < least:
-            return STOP.worded(f"{GRAM.words(mass)}, under the least")
+            return STOP.worded(say("{mass}, under the least", mass=GRAM.words(mass)))
         if not shown_to_hold(mass, self._net_u_g(), least):
-            return STOP.worded(f"{GRAM.within(mass, self._net_u_g() or 0.0)}, too near the least")
+            return STOP.worded(say("{mass}, too near the least", mass=GRAM.within(mass, self._net_u_g() or 0.0)))
         if full is not None and mass > LEAST_ODD_SHARE * full:
-            return STOP.worded(f"{GRAM.words(mass)}: with the canister?")
+            return STOP.worded(say("{mass}: with the canister?", mass=GRAM.words(mass)))
         return OK.worded(GRAM.words(mass))
 
     def _net_u_g(self) -> float | None:

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
 from fleetbench.records.canisters.reads import FillRecord, RatingRecord
 from fleetbench.window.canisters.acts import ACTS, ChosenCanister
@@ -102,7 +102,7 @@ def told_detail(detail: Detail, story: CanisterStory, zone: ZoneInfo) -> ToldDet
 def story_table(fill: FillTale, zone: ZoneInfo) -> Table:
     """One fill from packing to bin."""
     return Table(
-        f"{fill.fill}, {'in the canister' if fill.standing else 'discarded'}",
+        strung(", ", (fill.fill, say("in the canister") if fill.standing else say("discarded"))),
         ("When", "What", "By", "Used after"),
         tuple(
             Line((moment(line.at, zone), line.words, said(line.person, NONE), percent(line.used, NONE)))
@@ -217,7 +217,7 @@ def describe(row: CanisterRow, zone: ZoneInfo) -> Detail:
     fill, left = row.fill, row.left
     return Detail(
         row.part.label,
-        f"{row.part_type}, {f'in {row.unit}' if row.unit else 'in no unit'}",
+        strung(", ", (row.part_type, say("in {unit}", unit=row.unit) if row.unit else say("in no unit"))),
         (mark_for(row.state),),
         (
             Section(

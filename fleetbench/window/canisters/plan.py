@@ -160,10 +160,12 @@ def answer_mark(answer: FillAnswer | None) -> Mark:
     if answer is None:
         return UNKNOWN.worded("Choose a canister to ask.")
     if answer.answer:
-        return OK.worded(f"{answer.canister}: yes, {over_by(answer)} min to spare")
+        return OK.worded(
+            say("{canister}: yes, {minutes} min to spare", canister=answer.canister, minutes=over_by(answer))
+        )
     if answer.fill is None:
-        return STOP.worded(f"{answer.canister}: no, nothing is packed in it")
-    return STOP.worded(f"{answer.canister}: no, {short_by(answer)} min short")
+        return STOP.worded(say("{canister}: no, nothing is packed in it", canister=answer.canister))
+    return STOP.worded(say("{canister}: no, {minutes} min short", canister=answer.canister, minutes=short_by(answer)))
 
 
 def over_by(answer: FillAnswer) -> int:

@@ -141,7 +141,9 @@ class SpreadDialog(_Sheet):
 
     @Slot(object)
     def _on_fitted(self, done: Fitted) -> None:
-        words = f"{done.part} fitted into {done.slot}" + (f", {done.old_part} removed" if done.old_part else "")
+        words = say("{part} fitted into {slot}", part=done.part, slot=done.slot)
+        if done.old_part:
+            words = strung(", ", (words, say("{part} removed", part=done.old_part)))
         self.banner.say_note(strung("; ", (words, *done.warnings)))
         self.fitted.emit(words)
         self.ask()

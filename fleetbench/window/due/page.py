@@ -12,7 +12,7 @@ from pathlib import Path
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QButtonGroup, QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.export_row import ExportRow, HorizonRow
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
@@ -80,7 +80,7 @@ class DuePage(ListPage[DueItem]):
         """'B-03, 5 items'."""
         name = GROUPS[self._group](row)
         count = self._counts[name]
-        return f"{name}, {count} {'item' if count == 1 else 'items'}"
+        return strung(", ", (name, say_count("{count} item", "{count} items", count)))
 
     def _group_order(self, row: DueItem) -> tuple[str, int]:
         return GROUPS[self._group](row), -1_000_000 if row.days_left is None else row.days_left
@@ -192,7 +192,7 @@ def describe(row: DueItem) -> Detail:
     """What the list's own row says of an item."""
     return Detail(
         f"{said(row.slot, said(row.part_type, row.item))}",
-        f"{row.item}, {row.unit or 'in no unit'}",
+        strung(", ", (row.item, row.unit or say("in no unit"))),
         (mark_for(row.state),),
         (
             Section(
@@ -249,7 +249,8 @@ def rests_on(row: DueItem) -> str:
 
 def last_words(row: DueItem) -> str:
     """The last good day; 'about' where it is projected."""
-    return f"{'about ' if row.projected else ''}{day(row.last_good_day)}"
+    on = day(row.last_good_day)
+    return say("about {day}", day=on) if row.projected else on
 
 
 COLUMNS: tuple[Column[DueItem], ...] = (

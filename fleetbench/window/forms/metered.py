@@ -160,7 +160,7 @@ class FieldMeter(QObject):
                 if self._must is not None
                 else say("the register holds no meter for it")
             )
-            self.say(f"{self._name}: {what}; type the figure")
+            self.say(say("{name}: {what}; type the figure", name=self._name, what=what))
             return
         chosen = self._box.currentData() if self._box is not None else None
         last = self._desk.last_read(self.kind, self.unit) if self._desk is not None else None
@@ -224,7 +224,7 @@ class FieldMeter(QObject):
             self._each(value)
             return
         if field.text() != self._standing or not field.isEnabled() or not field.isVisible():
-            self.say(f"{self._name}: was changed meanwhile, so what the meter gave was not taken")
+            self.say(say("{name}: was changed meanwhile, so what the meter gave was not taken", name=self._name))
             return
         try:
             if not field.take_reading(value):

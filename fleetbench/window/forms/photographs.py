@@ -181,7 +181,7 @@ class PhotographBeside(QObject):
             image.save(held, "PNG")  # type: ignore[call-overload]  # the stub knows no buffer
             self.give(bytes(held.data().data()))
         else:
-            self._page.banner.say_refused("photograph: nothing that was copied is a picture; choose a file")
+            self._page.banner.say_refused(say("photograph: nothing that was copied is a picture; choose a file"))
 
     def give(self, source: Path | bytes) -> None:
         """Keep a picture beside the record, or hold it until there is one."""

@@ -320,7 +320,7 @@ class AvailabilityChart(QAbstractScrollArea):
             self.in_the_way = what_stands_in_the_way(self.shown, move)
         refused = self.in_the_way.refused
         if refused:
-            self.told.emit("Cannot go there: " + "; ".join(refused) + ".", True)
+            self.told.emit(say("Cannot go there: {reasons}.", reasons=strung("; ", refused)), True)
         elif move is not None:
             others = say(" All its units move with it.") if self._has_others(move) else ""
             warned = "".join(say(" But {each}.", each=each) for each in self.in_the_way.warned)

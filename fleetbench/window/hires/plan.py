@@ -418,7 +418,8 @@ def _notes(page: PlanPage) -> tuple[Section, ...]:
 
 def _figures(page: PlanPage) -> Table:
     made, first = page.plan.score, page.plan.first_come
-    bound = f"{page.plan.bound.unmet}{'' if page.plan.bound.proved else ', by counting only'}"
+    bound = str(page.plan.bound.unmet)
+    bound = bound if page.plan.bound.proved else say("{bound}, by counting only", bound=bound)
     rows = (
         (say("Units unmet; no plan has fewer than {bound}", bound=bound), made.unmet, first.unmet),
         (say("Days late, all work"), made.late, first.late),

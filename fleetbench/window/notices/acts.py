@@ -312,7 +312,7 @@ def preview_words(touched: Touched) -> str:
     """What goes on hold and what is only told, a line each."""
     stock = sum(part.state == "stock" for part in touched.parts)
     now = [say("{unit} ({count} in it now)", unit=each.unit, count=len(each.why)) for each in touched.units_now]
-    lines = [say("On hold: {value}.", value=", ".join(now) or "no unit carries it now")]
+    lines = [say("On hold: {value}.", value=strung(", ", now) or say("no unit carries it now"))]
     lines.append(say("Parts on hold: {count}, of these {stock} in stock.", count=len(touched.parts_here), stock=stock))
     out = [say("{who} with {unit}", who=each.who, unit=each.unit) for each in touched.hires if each.state == "out now"]
     lines += [say("Out now, ring: {out}.", out=strung(", ", out))] if out else []

@@ -156,7 +156,9 @@ def state_of(row: NoticeRow) -> Mark:
     """Whether something is left to do, by weight."""
     if not row.not_done:
         return mark_for("done") if row.units else UNKNOWN.worded("no unit named")
-    return (STOP if row.notice.weight == Weight.STOP else ADVISE).worded(f"{len(row.not_done)} not done")
+    return (STOP if row.notice.weight == Weight.STOP else ADVISE).worded(
+        say("{count} not done", count=len(row.not_done))
+    )
 
 
 def sum_up(rows: Sequence[NoticeRow]) -> str:

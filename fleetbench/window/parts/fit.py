@@ -217,10 +217,12 @@ def done_words(value: object) -> str:
             told=told,
         )
     if isinstance(value, TakenBack):
-        out = (
-            f"{value.out} left the slot" + (f", back to {value.out_to}. " if value.out_to else ". ")
-            if value.out
-            else ""
-        )
-        return f"{out}{f'{value.back_in} sits there again.' if value.back_in else ''}".strip()
+        parts = []
+        if value.out and value.out_to:
+            parts.append(say("{part} left the slot, back to {place}.", part=value.out, place=value.out_to))
+        elif value.out:
+            parts.append(say("{part} left the slot.", part=value.out))
+        if value.back_in:
+            parts.append(say("{part} sits there again.", part=value.back_in))
+        return strung(" ", parts)
     return say("{value} was removed.", value=value)

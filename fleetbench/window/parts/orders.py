@@ -68,7 +68,11 @@ def sum_up(rows: Sequence[OrderLine], currency: str = "") -> str:
     wanted = [row for row in rows if row.order_on is not None]
     late, cost = sum(row.late_by > 0 for row in wanted), sum(row.cost or 0.0 for row in wanted)
     said = say("{count} of {count_2} to order in 90 days", count=len(wanted), count_2=counted(len(rows), "part type"))
-    return said + (f", {late} too late" if late else "") + (f", cost {cost:,.2f} {currency}".rstrip() if cost else "")
+    more = (
+        say("{late} too late", late=late) if late else "",
+        say("cost {cost}", cost=f"{cost:,.2f} {currency}".rstrip()) if cost else "",
+    )
+    return strung(", ", filter(None, (said, *more)))
 
 
 def describe(row: OrderLine, currency: str = "") -> Detail:

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
@@ -167,7 +167,10 @@ class PeopleList(ListPage[PersonRecord]):
             each.valid_until is not None and self.desk is not None and each.valid_until < self.desk.today
             for each in papers
         )
-        return NONE if not papers else f"{len(papers)} seen" + (f", {lapsed} lapsed" if lapsed else "")
+        if not papers:
+            return NONE
+        seen = say("{count} seen", count=len(papers))
+        return strung(", ", (seen, say("{lapsed} lapsed", lapsed=lapsed))) if lapsed else seen
 
     def _state(self, row: PersonRecord) -> Mark:
         if row.erased:
@@ -203,7 +206,7 @@ def columns(
     """The columns of the list."""
     return (
         Column("code", "Code", lambda row: row.code),
-        Column("name", "Name", lambda row: row.name if row.name != row.code else "erased or not entered",
+        Column("name", "Name", lambda row: row.name if row.name != row.code else say("erased or not entered"),
                gives_way=True),
         Column("role", "Role", lambda row: row.role),
         Column("state", "State", lambda row: state(row).word, state=state),

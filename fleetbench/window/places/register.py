@@ -175,11 +175,11 @@ def acts_of(sheet: str) -> Sequence[ActSpec]:
     add, correct = ACTS
     correct = replace(
         correct,
-        words=f"Correct {register.thing}",
+        words=say("Correct {thing}", thing=say(register.thing)),
         form=_correct,
         act="correct stock record" if register.of_stock else "correct master data",
     )
-    add = replace(add, words=f"Add {register.thing}", form=partial(_add, sheet))
+    add = replace(add, words=say("Add {thing}", thing=say(register.thing)), form=partial(_add, sheet))
     more = (END,) if register.versioned else ()
     usual = (USUAL,) if sheet == "service_steps" else ()
     return (add, *usual, correct, *more) if register.entered else (correct,)
@@ -187,7 +187,9 @@ def acts_of(sheet: str) -> Sequence[ActSpec]:
 
 def _end(bar: ActBar, row: RegisterRow) -> Form:
     return Form(
-        shorten(say("End: {thing} {label}", thing=REGISTERS[row.sheet].thing, label=row.label), 120, placeholder=" …"),
+        shorten(
+            say("End: {thing} {label}", thing=say(REGISTERS[row.sheet].thing), label=row.label), 120, placeholder=" …"
+        ),
         "End it",
         "New tickets no longer hold it; tickets that are open or signed keep it.",
         (Field("why", "Reason, kept in the journal", "words", spoken="reason", wants="is empty; say why it ends"),),

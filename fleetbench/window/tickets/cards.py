@@ -389,13 +389,21 @@ class SignCard(LinesCard):
         self.clear_lines()
         self._instead_of = None
         self.note.setText("")
-        self.say(f"{desk.page.row.ticket.minutes:.0f} minutes so far{_by_person(desk)}.")
+        self.say(say("{minutes:.0f} minutes so far{by}.", minutes=desk.page.row.ticket.minutes, by=_by_person(desk)))
         ticket, held = desk.page.row.ticket, desk.page.signed_in
         if ticket.signed_at is not None:
             entry = say("Journal entry {entry}, {hash}", entry=held.entry, hash=held.hash) if held is not None else ""
-            self.add_line(MarkLabel(self.theme, NOTED.worded(f"signed by {ticket.signed_by or ''}"), "heading", self))
+            self.add_line(
+                MarkLabel(
+                    self.theme, NOTED.worded(say("signed by {person}", person=ticket.signed_by or "")), "heading", self
+                )
+            )
             if ticket.second:
-                self.add_line(MarkLabel(self.theme, NOTED.worded(f"second person {ticket.second}"), "body", self))
+                self.add_line(
+                    MarkLabel(
+                        self.theme, NOTED.worded(say("second person {person}", person=ticket.second)), "body", self
+                    )
+                )
             self.say(f"{moment(ticket.signed_at, self._zone)}. {entry}", "small")
         if desk.page.needs_second and desk.is_open:
             self.say("A task asks for a second person, who signs with a PIN of their own.", "small")

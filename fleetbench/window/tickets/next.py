@@ -158,7 +158,8 @@ def _needs_words(task: TaskLine, step: TicketStep | None) -> str:
     """What comes first of a task: its next step with how many follow, or the record that it lacks."""
     if step is not None:
         more = sum(each.startswith("step ") for each in task.fact.missing) - 1
-        return step_words(step) + (f"\n{counted(more, 'step')} after it" if more > 0 else "")
+        after = say("{steps} after it", steps=counted(more, "step"))
+        return strung("\n", (step_words(step), after)) if more > 0 else step_words(step)
     lacks = strung("; ", task.fact.missing)
     return f"{lacks[:1].upper()}{lacks[1:]}{WAYS.get(task.way, '')}" if lacks else ""
 
@@ -168,7 +169,8 @@ def next_words(desk: TicketDesk) -> str:
     for task in desk.page.tasks:
         if task.state == "to do":
             more = sum(each.state == "to do" for each in desk.page.tasks) - 1
-            return f"{task.task.ordinal}  {task.task.text}" + (f"   ({counted(more, 'task')} after it)" if more else "")
+            told = f"{task.task.ordinal}  {task.task.text}"
+            return strung("   ", (told, say("({tasks} after it)", tasks=counted(more, "task")))) if more else told
     if desk.against:
         return say("Every task is settled; {against}", against=desk.against[0])
     words = nothing_against(desk)

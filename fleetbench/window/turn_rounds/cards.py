@@ -298,17 +298,22 @@ def show_drying(card: BesideCard, drying: HangingLoop | None, zone: ZoneInfo, re
     if drying is None:
         card.say("Not disinfected since it came back.")
     else:
-        card.say(f"Disinfected {moment(drying.disinfected_at, zone)}: {drying.bath}.")
+        card.say(say("Disinfected {at}: {bath}.", at=moment(drying.disinfected_at, zone), bath=drying.bath))
         if drying.dry_at is not None:
             hours = (drying.dry_at - drying.disinfected_at).total_seconds() / 3600
             found = say("found dry {dry_at}", dry_at=moment(drying.dry_at, zone))
             early = drying.dry_at < drying.dry_from
-            mark = ADVISE.worded(f"{found}, after {hours:.1f} h only") if early else OK.worded(found)
+            mark = (
+                ADVISE.worded(say("{found}, after {hours:.1f} h only", found=found, hours=hours))
+                if early
+                else OK.worded(found)
+            )
             card.add_line(MarkLabel(card.theme, mark, "strong", card))
         else:
             damp = say("Found damp {damp_at}. ", damp_at=moment(drying.damp_at, zone)) if drying.damp_at else ""
-            card.say(f"{damp}Hangs to dry until {moment(drying.dry_from, zone)} at the least, "
-                     f"{moment(drying.dry_by, zone)} at the most.")  # fmt: skip
+            card.say(strung("", (damp, say("Hangs to dry until {least} at the least, {most} at the most.",
+                                           least=moment(drying.dry_from, zone), most=moment(drying.dry_by,
+                                               zone)))))  # fmt: skip
     card.say(reference, "small")
 
 
@@ -360,11 +365,13 @@ def show_handsets(card: BesideCard, desk: TurnRoundDesk, zone: ZoneInfo) -> None
     if not desk.handsets.handsets:
         card.say("This unit type has no handset slots.")
     allowed = strung(", ", desk.handsets.allowed) or say("none on record")
-    card.say(f"The type allows: {allowed}.", "small")
-    card.say(f"Settings last reset: {moment(desk.handsets.reset_at, zone, 'not on record')}.", "small")
+    card.say(say("The type allows: {allowed}.", allowed=allowed), "small")
+    reset = moment(desk.handsets.reset_at, zone, say("not on record"))
+    card.say(say("Settings last reset: {reset}.", reset=reset), "small")
     if desk.handsets.previous_data is not None:
         at = moment(desk.handsets.previous_at, zone)
-        card.say(f"Last diver's data: {desk.handsets.previous_data}, {at}.", "small")
+        data = desk.handsets.previous_data
+        card.say(say("Last diver's data: {data}, {at}.", data=say(data), at=at), "small")
     card.button.setVisible(bool(desk.handsets.handsets))
 
 
@@ -435,9 +442,10 @@ class FinishCard(LinesCard):
         lines = sum(1 for line in card.lines if line.state == "to do")
         others = [reason for reason in desk.against if not reason.endswith(": still to do")]
         if lines:
-            self.say(f"{counted(lines, 'line')} still to do.")
+            self.say(say("{lines} still to do.", lines=counted(lines, "line")))
         for reason in () if lines else others:
             self.add_line(MarkLabel(self.theme, STOP.worded(reason), "body", self))
         if card.ticket is not None:
-            self.say(f"What was found stands on ticket {card.ticket}, which is signed on its own.", "small")
+            found = say("What was found stands on ticket {ticket}, which is signed on its own.", ticket=card.ticket)
+            self.say(found, "small")
         self.button.setEnabled(not desk.against)

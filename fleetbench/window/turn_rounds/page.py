@@ -10,7 +10,7 @@ from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.form_dialog import FormDialog
@@ -447,7 +447,9 @@ class TurnRoundPage(Page):
         """Ask for the signature, once nothing is in the way."""
         desk = self.desk
         if desk is None or not desk.is_open or desk.against:
-            self.banner.say_refused("card: " + ("; ".join(desk.against) if desk is not None else "none is open"))
+            self.banner.say_refused(
+                say("card: {against}", against=strung("; ", desk.against) if desk is not None else say("none is open"))
+            )
             return None
         title = say("Finish the turn-round of {unit}", unit=desk.unit)
         dialog = FinishDialog(
