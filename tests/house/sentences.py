@@ -157,7 +157,7 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "calc/turn_rounds/card.py": ("STATES",),
     "records/tickets/tables.py": ("CAUSES",),
 }
-"""Tables, enumerations and words of record that are looked up as they are; of a name with = at its end the values alone."""
+"""Tables, enumerations and words of record that are looked up as they are; of a name that ends with = the values."""
 OF_THE_RENTER = ("paper/hires/front.py",)
 """Whose `say` is that of the page's own language."""
 _TECHNICAL = frozenset({

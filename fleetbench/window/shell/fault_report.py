@@ -2,7 +2,7 @@
 
 import platform
 
-from PySide6.QtCore import Slot, qVersion
+from PySide6.QtCore import Qt, Slot, qVersion
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPlainTextEdit, QVBoxLayout, QWidget
 
@@ -18,6 +18,7 @@ class FaultReport(QDialog):
 
     def __init__(self, theme: Theme, fault: ProgramFault, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle(worded("Fault in fleetbench"))
         self.resize(760, 460)
         self._report = QPlainTextEdit(report_text(fault), self)

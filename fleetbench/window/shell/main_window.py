@@ -6,7 +6,7 @@ from functools import partial
 from importlib import import_module
 from typing import Any
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import Slot
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
@@ -131,10 +131,8 @@ class MainWindow(TakesFiles):
         bar.addWidget(self.chooser)
         right = QVBoxLayout()
         right.setSpacing(0)
-        right.addWidget(top)
-        right.addWidget(self.stack, 1)
-        right.addWidget(self.strip)
-        right.addWidget(self.desks_line)
+        for widget, stretch in ((top, 0), (self.stack, 1), (self.strip, 0), (self.desks_line, 0)):
+            right.addWidget(widget, stretch)
         whole = QWidget(self)
         layout = QHBoxLayout(whole)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -178,17 +176,17 @@ class MainWindow(TakesFiles):
         self.find_box.returnPressed.connect(self._on_find)
         self._opening.loaded.connect(self._on_opened)
         self._opening.refused.connect(self._start.say_refused)
-        self._start.try_again_requested.connect(self._on_try_again)
+        self._start.try_again_requested.connect(lambda: self._opening.ask(self._open_workplace))
         self._start.new_requested.connect(self._on_new_centre)
         self._start.place_requested.connect(self.go)
         self._finding.loaded.connect(self._on_found)
-        self._finding.refused.connect(self._on_refused)
         self.chooser.opened.connect(self._ask_people)
         self.chooser.left.connect(self._on_chooser_left)
         self._people.loaded.connect(self._on_people)
         self.strip.chosen.connect(self._on_step)
         self._stepping.loaded.connect(self._on_step)
-        self._stepping.refused.connect(self._on_refused)
+        for asked in (self._finding, self._stepping):
+            asked.refused.connect(self._on_refused)
         self._background.failed.connect(self.show_fault)
         for spec in PAGES:
             shortcut = QShortcut(QKeySequence(spec.keys), self)
@@ -208,10 +206,7 @@ class MainWindow(TakesFiles):
 
     @Slot(object)
     def go(self, place: PageKey) -> None:
-        """Show a place and remember the one before for Back; before the records are open, as soon as they are.
-
-        What the place says is begun there.
-        """
+        """Show a place and begin there what it says, as soon as the records are open; remember the one before."""
         if self._context is None and place.page not in OF_THE_WINDOW:
             self._wanted = place
             self.page.banner.say_note(say("Shown as soon as the records are open."))
@@ -248,19 +243,19 @@ class MainWindow(TakesFiles):
     @Slot()
     def new_ticket(self) -> None:
         """Open a new ticket for what is chosen on the page, or on the unit that is shown if there is one."""
-        place = self.page.ticket_place()
+        place, tag = self.page.ticket_place(), self.here.key if self.here.page in ("units", "calibrate") else None
         if place is not None:
             self.go(place)
-            return
-        self._begin_ticket(self.here.key or "" if self.here.page in ("units", "calibrate") else "", "", None)
+        else:
+            self._begin_ticket(tag or "", "", None)
 
     @Slot()
     def next_step(self) -> None:
         """Go on with the unit that is shown, or that was shown or worked on last."""
         if self._at_hand is None or self._context is None:
             self._on_refused(say("unit: none was shown yet; open one, then go on with what is next on it"))
-            return
-        self._stepping.ask(partial(next_place, self._context.workplace, self._at_hand))
+        else:
+            self._stepping.ask(partial(next_place, self._context.workplace, self._at_hand))
 
     @Slot(object)
     def _on_step(self, places: tuple[PageKey, ...]) -> None:
@@ -309,15 +304,13 @@ class MainWindow(TakesFiles):
         self._forget_pages()
         self._background.signed_in.choose(None)
         self._background.signed_in.show_people(())
-        self._on_try_again()
+        self._opening.ask(self._open_workplace)
         self._allow()
 
     @Slot(object)
     def show_fault(self, fault: ProgramFault) -> None:
         """Show the report of a fault of ours."""
-        report = FaultReport(self._theme, fault, self)
-        report.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        report.open()
+        FaultReport(self._theme, fault, self).open()
 
     def _show(self, place: PageKey) -> None:
         if place == TODAY and self._opened is not None and self._opened.units == 0:
@@ -325,10 +318,10 @@ class MainWindow(TakesFiles):
         page = self._page_for(place)
         if page is None:
             return
-        if place != self.here:
-            page.banner.clear()  # what it said was of another thing
         if page is not self.page:
             self.page.call_off()
+        if place != self.here:
+            page.banner.clear()  # what it said was of another thing
         self.here, self._at_hand = place, unit_of(place) or self._at_hand
         self.rail.mark(rail_entry(place.page))
         self.stack.setCurrentWidget(page)
@@ -470,10 +463,6 @@ class MainWindow(TakesFiles):
         self._allow()
 
     @Slot()
-    def _on_try_again(self) -> None:
-        self._opening.ask(self._open_workplace)
-
-    @Slot()
     def _on_new_centre(self) -> None:
         self._opening.ask(partial(self._open_workplace, create=True))
 
@@ -487,11 +476,10 @@ class MainWindow(TakesFiles):
     def _on_found(self, found: Found) -> None:
         if len(found.places) == 1:
             self.go(found.places[0])
-            return
-        self.go(FOUND)
-        page = self.page
-        if isinstance(page, FoundPage):
-            page.show_found(found)
+        else:
+            self.go(FOUND)
+        if isinstance(self.page, FoundPage):
+            self.page.show_found(found)
 
     @Slot(str)
     def _on_refused(self, line: str) -> None:

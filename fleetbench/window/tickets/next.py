@@ -273,8 +273,17 @@ class NewTicketCard(StepCard):
         self.cause.show_given(cause)
         self.critical.show_given("yes")
         self.tasks.clear()
-        missing = self.tag if not tag else self.reason if not reason else self.cause if cause is None else self.tasks
-        missing.setFocus()
+        self.focus_missing()
+
+    def focus_missing(self) -> None:
+        """Put the keyboard on what is missing; where the plan's tasks are on it nothing is, and Enter opens it."""
+        known = (
+            (self.tag, self.tag.text()),
+            (self.reason, self.reason.text()),
+            (self.cause, self.cause.given),
+            (self.tasks, self.plan.isChecked()),
+        )
+        next((field for field, said in known if not said), self.open_button).setFocus()
 
     @Slot()
     def submit(self) -> None:

@@ -214,7 +214,7 @@ class TicketWorkPage(Page):
     def focus_first(self) -> None:
         """Put the keyboard where the work goes on."""
         if self.desk is None:
-            self.new.tag.setFocus()
+            self.new.focus_missing()
             return
         waiting = [row for row in self.tasks.rows if row.task.state == "to do"]
         (waiting[0].done_button if waiting and self.desk.is_open else self.findings.new).setFocus()

@@ -61,7 +61,7 @@ def test_only_the_workplace_begins_an_act_so_that_no_way_leads_around_the_table(
         if re.search(r"core\.transaction import (\w+, )*transaction\b", path.read_text())
     }
     # A restore erases again whom the centre had erased under the table; it can do nothing else.
-    assert others == {"backup.py", "workplace.py"}
+    assert others == {"erasure.py", "workplace.py"}
 
 
 def test_every_role_that_people_may_have_is_in_the_table() -> None:

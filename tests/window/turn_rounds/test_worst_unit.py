@@ -188,13 +188,13 @@ class Hands:
         self.settle()
 
     def sign_in(self, who: Any = None) -> None:
-        """Choose a person, the technician as a rule, in the head of the window with the arrow keys."""
-        who = who or self.technician
+        """Choose a person in the head of the window by code, or the technician with the arrow keys."""
         self.click(self.window.chooser.button)
         names = self.window.chooser.list
-        for _ in range(names._model.rowCount()):
-            if names.names.currentIndex().data() == who.name:
-                break
+        if who is not None:
+            PRESS.keyClicks(names.field, who.code)
+        who = who or self.technician
+        while names.names.currentIndex().data() != who.name:
             PRESS.keyClick(names.field, Qt.Key.Key_Down)
         PRESS.keyClick(names.field, ENTER)
         assert self.window.chooser.button.text().endswith(who.name)
