@@ -125,14 +125,11 @@ def _against(who: str, fact: ProposedSigner) -> tuple[str, ...]:
 
 
 def released(kind: str, opened: datetime, tests: tuple[TicketTest, ...]) -> bool:
-    """Whether the latest tests of this kind after the opening all passed, in each direction where it has two.
-
-    One of the opening's own moment counts as before it: nobody could say which came first.
-    """
+    """Whether the latest tests of this kind after the opening all passed, in each direction where it has two."""
     directions: tuple[str | None, ...] = ONE_WAY_DIRECTIONS if kind == "one-way valve" else (None,)
     for direction in directions:
         wanted = {direction, "both"} if direction else {None, "both"}
-        done = [test for test in tests if test.kind == kind and test.direction in wanted and test.at > opened]
+        done = [test for test in tests if test.kind == kind and test.direction in wanted and test.at >= opened]
         if not done or not max(done, key=lambda test: test.at).passed:
             return False
     return True
