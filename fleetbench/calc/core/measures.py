@@ -27,8 +27,8 @@ class UnitOfMeasure(NamedTuple):
     at_zero: Fraction = Fraction(0)
 
 
-_INCH, _POUND, _GRAVITY = Fraction("0.0254"), Fraction("0.45359237"), Fraction("9.80665")
-PSI = _POUND * _GRAVITY / _INCH**2 / 100_000
+_INCH, POUND, _GRAVITY = Fraction("0.0254"), Fraction("0.45359237"), Fraction("9.80665")
+PSI = POUND * _GRAVITY / _INCH**2 / 100_000
 _EXACT = 1e-9
 """How near, of itself, a stored figure lies to what it was typed as: far over the error of two conversions."""
 _MOST_DECIMALS = 4
@@ -144,8 +144,8 @@ CELSIUS = Measure(
     "temperature", (UnitOfMeasure("°C", "degrees C"), UnitOfMeasure("°F", "degrees F", Fraction(5, 9), Fraction(32)))
 )
 METRE = Measure("length", (UnitOfMeasure("m", "metres"), UnitOfMeasure("ft", "feet", Fraction("0.3048"))))
-KILOGRAM = Measure("mass", (UnitOfMeasure("kg", "kilograms"), UnitOfMeasure("lb", "pounds", _POUND)))
-GRAM = Measure("mass", (UnitOfMeasure("g", "grams"), UnitOfMeasure("oz", "ounces", _POUND * 1000 / 16)))
+KILOGRAM = Measure("mass", (UnitOfMeasure("kg", "kilograms"), UnitOfMeasure("lb", "pounds", POUND)))
+GRAM = Measure("mass", (UnitOfMeasure("g", "grams"), UnitOfMeasure("oz", "ounces", POUND * 1000 / 16)))
 
 SIGNS: Mapping[str, Measure] = {"bar": BAR, "°C": CELSIUS, "m": METRE, "kg": KILOGRAM, "g": GRAM}
 """Stored signs of what a centre may read in another unit. What a test measured in "C" is a difference of two probes,

@@ -277,7 +277,7 @@ def meter_of(step: PlanStep) -> str:
 
 
 _SHOWN = ("shown", "display", "po2", "pco2", "partial pressure", "handset", "carbon dioxide")
-_PRESSURES = ("bar", "mbar", "pa", "hpa", "kpa")
+_PRESSURES = ("bar", "mbar", "pa", "hpa", "kpa", "psi")
 _NAMED = {
     "helium": ("helium analyser", ("%",)), "oxygen": ("analyser", ("%",)), "humidity": ("hygrometer", ("%",)),
     "room": ("barometer", _PRESSURES), "ambient": ("barometer", _PRESSURES), "barometric": ("barometer", _PRESSURES),
@@ -285,7 +285,7 @@ _NAMED = {
 """Words in a figure's name that tell the equipment where the unit alone does not."""
 _MEASURES = {
     **dict.fromkeys(_PRESSURES, "gauge or manometer"), **dict.fromkeys(("v", "mv"), "bench meter"), "c": "thermometer",
-    **dict.fromkeys(("g", "kg"), "scale"), **dict.fromkeys(("l/min", "ml/min", "l", "ml"), "flow meter"),
+    **dict.fromkeys(("g", "kg", "lb"), "scale"), **dict.fromkeys(("l/min", "ml/min", "l", "ml"), "flow meter"),
 }  # fmt: skip
 """Kinds of equipment by the unit of a figure that nothing else is known of."""
 

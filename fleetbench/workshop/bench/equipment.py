@@ -10,6 +10,7 @@ from fleetbench.calc.bench.half_done import SESSION_LASTS
 from fleetbench.calc.bench.measured import Instrument
 from fleetbench.calc.bench.meter import ANSWER_UNITS, query_fault
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.measures import POUND, PSI
 from fleetbench.calc.readiness.judge import EquipmentFact
 from fleetbench.records.bench.reads import (
     CALIBRATION,
@@ -44,9 +45,14 @@ UNITS_OF = {
 }
 """Units in which each kind states its uncertainty and digit, the usual one first."""
 
-_FACTORS = {("bar", "mbar"): 1e3, ("L/min", "mL/min"): 1e3, ("L", "mL"): 1e3, ("V", "mV"): 1e3, ("kg", "g"): 1e3,
-            ("bar", "Pa"): 1e5, ("bar", "hPa"): 1e3, ("bar", "kPa"): 1e2, ("mbar", "Pa"): 1e2, ("kPa", "mbar"): 10.0,
-            ("hPa", "mbar"): 1.0}  # fmt: skip
+_SIZES: tuple[dict[str, float], ...] = (
+    {"Pa": 1.0, "hPa": 1e2, "mbar": 1e2, "kPa": 1e3, "bar": 1e5, "psi": float(PSI) * 1e5},
+    {"g": 1.0, "kg": 1e3, "lb": float(POUND) * 1e3},
+    {"mL/min": 1.0, "L/min": 1e3},
+    {"mL": 1.0, "L": 1e3},
+    {"mV": 1.0, "V": 1e3},
+)
+"""How large units of one kind are against each other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,9 +251,7 @@ def factor_between(unit: str | None, wanted: str) -> float | None:
     """What a figure in one unit is multiplied by to stand in another; None where they are of different kinds."""
     if unit == wanted:
         return 1.0
-    if (unit, wanted) in _FACTORS:
-        return _FACTORS[unit, wanted]  # type: ignore[index]
-    return 1.0 / _FACTORS[wanted, unit] if (wanted, unit) in _FACTORS else None  # type: ignore[index]
+    return next((each[unit] / each[wanted] for each in _SIZES if unit in each and wanted in each), None)
 
 
 def _unit_for(kind: str, unit: str | None, uncertainty: float | None, digit: float | None) -> None:

@@ -99,6 +99,9 @@ def test_figures_are_turned_into_the_readings_unit_and_never_into_another_kind_o
     assert (found.uncertainty, found.digit) == (pytest.approx(50.0), pytest.approx(20.0))
     assert row(bench, "G-77").instrument("L/min").uncertainty is None
     assert (factor_between("mL/min", "L/min"), factor_between(None, "bar")) == (pytest.approx(1e-3), None)
+    # NIST Special Publication 811 (2008), appendix B.8: psi to kPa, and lb to kg, which is exact; from memory.
+    assert factor_between("psi", "kPa") == pytest.approx(6.894757, rel=1e-7)
+    assert (factor_between("lb", "kg"), factor_between("psi", "g")) == (pytest.approx(0.45359237, rel=1e-12), None)
 
 
 def test_only_pieces_that_can_read_in_the_tests_unit_are_offered_the_best_first(bench: Workplace) -> None:
