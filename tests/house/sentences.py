@@ -98,7 +98,6 @@ COUNTED = ("counted", "count_words")
 CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "window/shell/actions.py": ("KEYS_IN_A_LIST", "KEYS_ON_THE_TIME_LINE", "ROOMS_OF_ACTS"),
     "window/look/marks.py": ("OTHER_WORDS",),
-    "window/look/words.py": ("WEEKDAYS",),
     "calc/people/permits.py": ("ROLES",),
     "calc/parts/kinds.py": ("PART_KINDS",),
     "calc/bench/half_done.py": ("BegunKind",),

@@ -26,7 +26,9 @@ def day(value: date | None, missing: str = NOT_KNOWN) -> str:
     return missing if value is None else value.isoformat()
 
 
-WEEKDAYS = tuple(map(say, ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")))
+WEEKDAYS = (
+    say("Monday"), say("Tuesday"), say("Wednesday"), say("Thursday"), say("Friday"), say("Saturday"), say("Sunday"),
+)  # fmt: skip
 
 
 def weekday(on: date) -> str:
@@ -107,7 +109,7 @@ def in_short(reasons: Sequence[str]) -> str:
 def _unbracketed(text: str) -> str:
     """Innermost brackets go first, so that brackets in brackets leave nothing behind."""
     shorter = _BRACKETED.sub("", text)
-    return shorter if shorter == text else _unbracketed(shorter)
+    return text if shorter == text else _unbracketed(shorter)
 
 
 def counted(number: int, noun: str, nouns: str = "") -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Slot
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.hires.promises import Keeping
 from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
@@ -98,14 +98,15 @@ def today_detail(
         _units(say("Here, not inspected"), page.not_inspected, say("No turn-round waits to begin.")),
         _units(say("On the bench"), page.on_bench, say("The bench is clear.")),
     )
-    urgent = [_ring(page.ring_the_renter)] if page.ring_the_renter else []
+    out = len(page.ring_the_renter)
+    urgent = [_ring(page.ring_the_renter)] if out else []
     late = [_late(page.late)] if page.late else []
     courses = [line for line in page.blocked if line.kind == "course"]
     others = [line for line in page.blocked if line.kind != "course"]
     return Detail(
         weekday(page.on),
         _sum_up(page),
-        (STOP.worded(f"{counted(len(page.ring_the_renter), 'unit')} out and on hold"),) if urgent else (),
+        (STOP.worded(say_count("{count} unit out and on hold", "{count} units out and on hold", out)),) if out else (),
         (
             *urgent,
             *([_rung(page.rung)] if page.rung else []),
@@ -196,7 +197,7 @@ def _to_ring(lines: Sequence[PromiseLine]) -> Table:
 def offer_words(line: PromiseLine) -> str:
     """What to offer, and what must be signed again."""
     again = say("; sign again: {sign_again}", sign_again=strung(", ", line.sign_again)) if line.sign_again else ""
-    return f"{line.offer}{again}"
+    return strung("", (line.offer, again))
 
 
 def _late(lines: Sequence[GoingLine]) -> Table:
@@ -219,7 +220,7 @@ def _late(lines: Sequence[GoingLine]) -> Table:
 def why(reasons: Sequence[str]) -> str:
     """The first reason in short, and how many more there are; the unit's page tells them all."""
     more = say(", and {count} more", count=len(reasons) - 1) if len(reasons) > 1 else ""
-    return in_short(reasons[:1]) + more
+    return strung("", (in_short(reasons[:1]), more))
 
 
 def _going(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
@@ -250,7 +251,9 @@ def _to_choose(lines: Sequence[ChooseLine]) -> Table:
                 (
                     line.booking,
                     line.starts_on.isoformat(),
-                    f"{'waits for' if line.waiting else 'choose'} {counted(line.lacking, 'unit')}",
+                    say("waits for {units}", units=counted(line.lacking, "unit"))
+                    if line.waiting
+                    else say("choose {units}", units=counted(line.lacking, "unit")),
                     said(line.who, line.kind),
                 ),
                 ADVISE,
