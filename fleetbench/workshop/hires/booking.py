@@ -738,8 +738,8 @@ def units_asked(kind: str, divers: int, spares: int | None, chosen: int = 0) -> 
 def units_wanted(entry: BookingEntry) -> int:
     """How many units an entry asks for; Refused where that is too few for its divers."""
     divers = len(entry.divers) or 1
-    reckoned = units_asked(entry.kind, divers, spares(entry))
-    wanted = entry.wanted if entry.wanted is not None else max(reckoned, len(entry.units))
+    asked_for = units_asked(entry.kind, divers, spares(entry))
+    wanted = entry.wanted if entry.wanted is not None else max(asked_for, len(entry.units))
     figure("units", wanted, 1, 200, "enter how many units are wanted")
     if wanted < len(set(entry.units)):
         raise Refused(
@@ -749,12 +749,12 @@ def units_wanted(entry: BookingEntry) -> int:
                 wanted=wanted,
             )
         )
-    if entry.kind == "course" and wanted < reckoned:
+    if entry.kind == "course" and wanted < asked_for:
         raise Refused(
             say(
                 "units: a course of {divers} asks for {units}: students, instructor and {spares} spare",
                 divers=divers,
-                units=reckoned,
+                units=asked_for,
                 spares=spares(entry),
             )
         )

@@ -325,20 +325,20 @@ class LifeDifference:
     fitting_id: int
     part: str
     kept: Kept
-    reckoned: Kept
+    follows: Kept
 
     def __str__(self) -> str:
         """The difference in one line."""
-        kept, reckoned = (
+        kept, follows = (
             strung("", (str(day or say("none")), " (", basis or say("no limit"), ")"))
-            for day, basis in (self.kept, self.reckoned)
+            for day, basis in (self.kept, self.follows)
         )
         return say(
             "fitting {number} of {part}: {kept} is kept, {calculated} follows from the records",
             number=self.fitting_id,
             part=self.part,
             kept=kept,
-            calculated=reckoned,
+            calculated=follows,
         )
 
 
@@ -482,9 +482,9 @@ def correct_clock(workplace: Workplace, *, pin: str = "") -> int:
         return moved
 
 
-def _of_forecast(fitting_id: int, part: str, kept: Kept, reckoned: Kept) -> LifeDifference:
+def _of_forecast(fitting_id: int, part: str, kept: Kept, follows: Kept) -> LifeDifference:
     told = [
         (day, say("forecast of {measure}", measure=say(measure)) if measure else say("no forecast"))
-        for day, measure in (kept, reckoned)
+        for day, measure in (kept, follows)
     ]
     return LifeDifference(fitting_id, part, *told)

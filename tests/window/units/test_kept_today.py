@@ -105,15 +105,8 @@ def test_a_server_keeps_nothing_beside_itself() -> None:
 def test_keys_act_on_it_before_the_records_are_open_and_the_true_day_takes_over(
     workplace: Workplace, kept: KeptToday, qtbot: Any
 ) -> None:
-    go_on = threading.Event()
-
-    def slowly() -> Opened:
-        assert go_on.wait(10)
-        return Opened(workplace, "Sample")
-
-    desk = Desk(slowly, "light", kept)
+    desk, go_on = _waiting(workplace, kept)
     window = desk.window
-    window.show()
     start = window.page
     assert window.here.page == "start"
     assert not window._start.state.isVisible()
@@ -144,15 +137,8 @@ def test_keys_act_on_it_before_the_records_are_open_and_the_true_day_takes_over(
 def test_where_a_key_led_before_the_records_are_open_is_shown_as_soon_as_they_are(
     workplace: Workplace, kept: KeptToday, qtbot: Any
 ) -> None:
-    go_on = threading.Event()
-
-    def slowly() -> Opened:
-        assert go_on.wait(10)
-        return Opened(workplace, "Sample")
-
-    desk = Desk(slowly, "light", kept)
+    desk, go_on = _waiting(workplace, kept)
     window = desk.window
-    window.show()
     table = next(each for each in window.page.findChildren(LinesView) if each._model.row_at(0).leads_to is not None)
     table.setFocus()
     table.selectRow(0)
@@ -164,6 +150,19 @@ def test_where_a_key_led_before_the_records_are_open_is_shown_as_soon_as_they_ar
     window.go_back()
     assert window.here.page == "today"
     _end(desk, qtbot)
+
+
+def _waiting(workplace: Workplace, kept: KeptToday) -> tuple[Desk, threading.Event]:
+    """A window whose records open once the event is set."""
+    go_on = threading.Event()
+
+    def slowly() -> Opened:
+        assert go_on.wait(10)
+        return Opened(workplace, "Sample")
+
+    desk = Desk(slowly, "light", kept)
+    desk.window.show()
+    return desk, go_on
 
 
 def _end(desk: Desk, qtbot: Any) -> None:
