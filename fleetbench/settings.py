@@ -38,7 +38,7 @@ CHOICES = (
         ("system", "light", "dark", "high contrast light", "high contrast dark"),
     ),
     Setting(
-        "language", "Language", "From the next start. Paper and part of the reasons are in English in every one so far",
+        "language", "Language", "From the next start. The command line and a few reasons are in English",
         LANGUAGES[ENGLISH], (SYSTEM, *(LANGUAGES[code] for code in PROGRAM_LANGUAGES)),
     ),
     Setting("paper", "Paper", "Of every page that is printed or saved here", "A4", ("A4", "Letter")),
