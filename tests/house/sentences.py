@@ -28,6 +28,7 @@ from fleetbench.calc.core.languages import PROGRAM_LANGUAGES
 from fleetbench.calc.readiness.judge import CHECKS
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.paper.hires import front
+from fleetbench.window.places.help_texts import read_topic
 
 TOP = Path(__file__).parents[2]
 FOLDER = TOP / "resources" / "languages"
@@ -316,6 +317,7 @@ def program_sentences() -> frozenset[Sentence]:
     said |= {*texts.cautions, texts.oxygen_handling, texts.fill_label, texts.shared_fill_label,
              texts.signed, texts.not_signed,
              *(line for lines in texts.turn_round.values() for line in lines)}  # fmt: skip
+    said.update(*(read_topic(each).sentences - {""} for each in (TOP / "resources" / "help").rglob("*.toml")))
     return frozenset(said - {each[0] for each in said if isinstance(each, tuple)})
 
 

@@ -4,20 +4,17 @@ Acts with keys, columns, limits and built-in figures are read from the tables th
 cannot fall behind them. One file a page of the window and one a calculation.
 """
 
-import tomllib
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cache
 from importlib import import_module
 from inspect import signature
-from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.letters import folded
 from fleetbench.calc.core.measures import in_unit
 from fleetbench.calc.people.permits import who_may
@@ -28,6 +25,7 @@ from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import search_field
 from fleetbench.window.look.theme import GRID, Theme
+from fleetbench.window.places.help_texts import Topic, read_topic
 from fleetbench.window.shell.actions import KEYS_IN_A_LIST, KEYS_ON_THE_TIME_LINE, acts_by_room
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.place import PageKey
@@ -45,54 +43,17 @@ DEFERS = (
 """What every text ends with."""
 
 
-@dataclass(frozen=True, slots=True)
-class Topic:
-    """One text of help.
-
-    rooms: whose acts are listed; calculations: of a page, which it shows. inputs, covers, limits, figures, sources: of
-    a calculation; covers names modules of calc, figures a constant of calc with its words and unit.
-    """
-
-    name: str
-    title: str
-    is_page: bool
-    what: tuple[str, ...]
-    steps: tuple[str, ...] = ()
-    rooms: tuple[str, ...] = ()
-    calculations: tuple[str, ...] = ()
-    inputs: tuple[str, ...] = ()
-    covers: tuple[str, ...] = ()
-    limits: tuple[str, ...] = ()
-    figures: tuple[tuple[str, str, str], ...] = ()
-    sources: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
-
-    @property
-    def texts(self) -> tuple[str, ...]:
-        """Every sentence that a person reads of it."""
-        return (*self.what, *self.steps, *self.inputs, *self.cautions)
-
-
 @cache
 def topics() -> dict[str, Topic]:
     """Every text by its name: pages in the order of the rail, then calculations by title."""
     folder = shipped("resources") / HELP
-    pages = [_read(folder / "views" / f"{name}.toml") for name in TITLES]
-    calculations = sorted(map(_read, (folder / "calculations").glob("*.toml")), key=_title)
+    pages = [read_topic(folder / "views" / f"{name}.toml", title) for name, title in TITLES.items()]
+    calculations = sorted(map(read_topic, (folder / "calculations").glob("*.toml")), key=_title)
     return {each.name: each for each in (*pages, *calculations)}
 
 
 def _title(topic: Topic) -> str:
     return topic.title
-
-
-def _read(path: Path) -> Topic:
-    told: dict[str, Any] = tomllib.loads(path.read_text(encoding="utf-8"))
-    what = tuple(" ".join(part.split()) for part in told.pop("what").split("\n\n"))
-    title = told.pop("title", None) or TITLES[path.stem]
-    figures = tuple(map(tuple, told.pop("figures", ())))
-    lists = {name: tuple(value) for name, value in told.items()}
-    return Topic(path.stem, title, path.parent.name == "views", what, figures=figures, **lists)
 
 
 def built_in(name: str) -> float:
@@ -114,9 +75,9 @@ def columns_of_page(name: str) -> tuple[Column[Any], ...]:
 def topic_detail(topic: Topic) -> Detail:
     """A text with what the program knows of its subject."""
     parts = _of_page(topic) if topic.is_page else _of_calculation(topic)
-    kind = "page" if topic.is_page else "calculation"
+    subtitle = say("Help on this page") if topic.is_page else say("Help on this calculation")
     onward = (Onward("All help", "help", PageKey(HELP)), Onward("Keys", "help", PageKey("keys")))
-    return Detail(topic.title, say("Help on this {kind}", kind=kind), (), tuple(_told(parts)), onward=onward)
+    return Detail(topic.title, subtitle, (), tuple(_told(parts)), onward=onward)
 
 
 def _told(parts: Iterator[Section | Table]) -> Iterator[Section | Table]:
@@ -154,7 +115,7 @@ def _of_page(topic: Topic) -> Iterator[Section | Table]:
 
 
 def _who(act: str) -> str:
-    return strung(", ", who_may(act)) if act else "all"
+    return strung(", ", who_may(act)) if act else say("all")
 
 
 def _of_calculation(topic: Topic) -> Iterator[Section | Table]:
@@ -196,11 +157,9 @@ def _line(topic: Topic) -> Line:
     return Line((topic.title, topic.what[0]), leads_to=PageKey(HELP, topic.name))
 
 
-@cache
 def _searched(topic: Topic) -> str:
-    acts = (spec.words for room in topic.rooms for spec in acts_by_room()[room])
-    figures = (words for _name, words, _unit in topic.figures)
-    return folded(strung(" ", (topic.title, *topic.texts, *topic.limits, *topic.sources, *acts, *figures)))
+    acts = (worded(spec.words) for room in topic.rooms for spec in acts_by_room()[room])
+    return folded(shown(strung(" ", (*sorted(topic.sentences), *topic.sources, *topic.limits, *acts))))
 
 
 class HelpPage(RecordPage):

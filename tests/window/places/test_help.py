@@ -13,14 +13,17 @@ from typing import Any
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QLabel
 from pytestqt.qtbot import QtBot
 
+from fleetbench.calc.core.languages import PROGRAM_LANGUAGES, language, reading, shown, worded
 from fleetbench.calc.readiness.limit_words import BY_NAME
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.buttons import PlaceButton
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.places import settings
-from fleetbench.window.places.help import TITLES, HelpPage, Topic, built_in, columns_of_page, topic_detail, topics
+from fleetbench.window.places.help import TITLES, HelpPage, built_in, columns_of_page, topic_detail, topics
+from fleetbench.window.places.help_texts import Topic
 from fleetbench.window.shell.actions import ACTIONS, ROOMS_OF_ACTS, acts_by_room
 from fleetbench.window.shell.main_window import OF_THE_WINDOW
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
@@ -65,6 +68,27 @@ def test_what_a_text_names_is_there(topic: Topic) -> None:
     for text in topic.texts:
         assert set(re.findall(r'"([^"]+)"', text)) <= words_on_buttons()
         assert not re.findall(r"\b(?:Ctrl|Alt|Shift)\+\w|\bF\d+\b", text), "keys come from the tables of acts"
+
+
+@EVERY
+@pytest.mark.parametrize("code", PROGRAM_LANGUAGES[1:])
+def test_a_translated_text_names_buttons_as_they_are_translated(topic: Topic, code: str) -> None:
+    with reading(language(code)):
+        for text in topic.texts:
+            wanted = sorted(map(worded, re.findall(r'"([^"]+)"', text)))
+            assert sorted(re.findall(r'"([^"]+)"', shown(text))) == wanted, text
+
+
+def test_help_is_read_and_searched_in_the_language_of_the_window(qtbot: QtBot, theme: Theme) -> None:
+    with reading(language("de")):
+        page = HelpPage(theme)
+        qtbot.addWidget(page)
+        page.show_key("forecast")
+        what = shown(topics()["forecast"].what[0])
+        assert what != topics()["forecast"].what[0] and what in [each.text() for each in page.findChildren(QLabel)]
+        page.field.setText(what.split()[0])
+        assert "forecast" in [name for name, each in topics().items() if what.split()[0] in shown(each.what[0])]
+        assert what.split()[0] in page.summary and not page.summary.startswith("0")
 
 
 @EVERY
