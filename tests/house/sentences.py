@@ -32,7 +32,7 @@ from fleetbench.window.places.help_texts import read_topic
 
 TOP = Path(__file__).parents[2]
 FOLDER = TOP / "resources" / "languages"
-TRANSLATED = ("de",)
+TRANSLATED = ("de", "es", "fr")
 """Whose catalogues hold the program's sentences beside those of the renter's page."""
 Sentence = str | tuple[str, str]
 

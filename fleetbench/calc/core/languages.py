@@ -36,7 +36,7 @@ LANGUAGES = {
     "pl": "Polski",
 }
 """The languages in which a renter's page can be printed, by ISO 639-1 code, each in its own name."""
-PROGRAM_LANGUAGES = (ENGLISH, "de")
+PROGRAM_LANGUAGES = (ENGLISH, "de", "es", "fr")
 """Those in which the program itself is offered: their catalogues are whole."""
 SYSTEM = "system"
 """In place of a language: whatever the system has."""
