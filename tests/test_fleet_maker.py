@@ -294,7 +294,7 @@ def test_a_moved_head_takes_its_cells_along(due: Due) -> None:
     assert any({unit for unit, _, _ in due.spans(cell)} == {"B-08", "B-02"} for cell in inside)
 
 
-# ---- dirt, and the second reckoning itself -------------------------------------------------------------------------
+# ---- dirt, and the second calculation itself -------------------------------------------------------------------------
 
 
 def test_the_list_of_dirt_points_at_cells_that_are_there() -> None:
@@ -324,7 +324,7 @@ def test_months_are_added_in_one_step_and_clamped(anchor: str, months: int, expe
     assert add_months(dt.date.fromisoformat(anchor), months) == dt.date.fromisoformat(expected)
 
 
-def test_the_second_reckoning_imports_nothing_of_the_program() -> None:
+def test_the_second_calculation_imports_nothing_of_the_program() -> None:
     for path in (Path(__file__).parent / "independent").glob("*.py"):
         imports = [
             line

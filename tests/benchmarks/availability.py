@@ -59,7 +59,7 @@ def frame_of(chart: AvailabilityChart, width: int) -> Frame:
 
 
 def floor(painter: QPainter, frame: Frame) -> None:
-    """As many rectangles and words as are seen, with nothing reckoned."""
+    """As many rectangles and words as are seen, with nothing calculated."""
     painter.setFont(font("small"))
     rows = range(frame.top // ROW, min(len(frame.rows), frame.top // ROW + (frame.height - HEAD) // ROW + 2))
     first, days = frame.left // frame.day_width, (frame.width - NAMES) // frame.day_width + 2

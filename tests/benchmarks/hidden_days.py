@@ -1,6 +1,6 @@
 """An invented centre as it stood some days earlier, and what its next days, hidden from the program, really used.
 
-Reads sheets only and imports nothing of the program, so that what it counts is not what the program reckons.
+Reads sheets only and imports nothing of the program, so that what it counts is not what the program calculates.
 """
 
 import csv
@@ -15,7 +15,7 @@ KEPT = (
     "centre", "owners", "places", "people", "unit_types", "part_types", "part_type_lives", "slots", "units", "parts",
     "cylinders", "fittings", "part_tests", "bookings", "hire_lines",
 )  # fmt: skip
-"""Sheets from which need is reckoned; all others are left with their header."""
+"""Sheets from which need is calculated; all others are left with their header."""
 
 
 def rows_of(grid: Grid, sheet: str) -> list[Row]:

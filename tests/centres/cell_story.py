@@ -1,4 +1,4 @@
-"""What the workshop's calibrations of each cell gave, by the record's number, for reckonings apart from the program."""
+"""What the workshop's calibrations of each cell gave, by the record's number, for calculations of one's own."""
 
 from datetime import date
 

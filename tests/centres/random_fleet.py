@@ -1,4 +1,4 @@
-"""Small random fleets as sheets, for comparing the due list with an independent reckoning. Everything is invented.
+"""Small random fleets as sheets, for comparing the due list with an independent calculation. Everything is invented.
 
 A fleet is one to three units whose parts were fitted, taken out and moved at random, in slots of their own and inside
 heads that were moved themselves, with limits of every kind on them. Tests in it have passed. Several fleets may be

@@ -184,7 +184,7 @@ def test_backup_restore_and_verify_agree_on_the_head(run: Run, sample: Path, tmp
     assert run("verify", "--head", head["head_hash"], "--db", tmp_path / "back.sqlite").code == 0
 
 
-def test_stored_last_good_days_equal_a_new_reckoning(run: Run, sample: Path) -> None:
+def test_stored_last_good_days_equal_a_new_calculation(run: Run, sample: Path) -> None:
     assert run("verify", "--rebuild", "--db", sample).code == 0
 
 

@@ -195,7 +195,7 @@ class Centre:
         return TECHNICIANS[0] if day.weekday() < 4 else TECHNICIANS[1]
 
     def last_good(self, part: Part) -> dt.date | None:
-        """The earliest calendar end of a fitted part's life, None where it has none; the centre's own reckoning."""
+        """The earliest calendar end of a fitted part's life, None where it has none; the centre's own calculation."""
         ends = []
         for basis, amount, test in self.lives.get(part.code, ()):
             anchor = {

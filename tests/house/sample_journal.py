@@ -14,7 +14,7 @@ from typing import Any
 
 KEPT = Path(__file__).with_name("sample_journal.txt")
 DIGITS = 9
-"""Figures are digested to so many significant digits: linear algebra differs in the last ones from processor to processor."""
+"""Figures are digested to so many significant digits: linear algebra differs in the last ones between processors."""
 
 
 def lines_of(database: Path) -> list[str]:

@@ -1,4 +1,4 @@
-"""The absorbent ledger reckoned a second time from the raw sheets with pandas, importing nothing of the program.
+"""The absorbent ledger calculated a second time from the raw sheets with pandas, importing nothing of the program.
 
 Rules: the manual's table, nearest colder-or-equal and deeper-or-equal row, never interpolated; unknown water or depth
 is the coldest or deepest row; work not recorded is the rated rate, harder work scales, lighter does not; ten minutes a

@@ -21,7 +21,7 @@ SHORT_FLUSH = 2.0
 
 @dataclass
 class Seen:
-    """What one reader showed of one cell, with its values as reckoned."""
+    """What one reader showed of one cell, with its values as calculated."""
 
     reader: str
     air_mv: float | None = None

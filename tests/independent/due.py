@@ -1,4 +1,4 @@
-"""Last good days of every fitted part, reckoned from the raw sheets alone.
+"""Last good days of every fitted part, calculated from the raw sheets alone.
 
 Rules, common practice with no published source: the last good day is the day before the anniversary; months are added
 from the anchor in one step and clamped; marked dates count from the first day of what is marked; a limit on use ends
@@ -24,7 +24,7 @@ USES = ("hours", "dives", "hires")
 
 
 class Due:
-    """Everything that the reckoning needs, gathered once from a folder of sheets; seen: what calibrations gave."""
+    """Everything that the calculation needs, gathered once from a folder of sheets; seen: what calibrations gave."""
 
     def __init__(self, folder: Path | str, seen: Seen | None = None) -> None:
         self.seen = seen or {}
@@ -102,7 +102,7 @@ class Due:
             if booking["cancelled_at"] or days <= 0:
                 continue
             ahead = 0.0 if line["out_at"] else 1.0
-            # Planned minutes are those of one fill, and one fill a day is reckoned.
+            # Planned minutes are those of one fill, and one fill a day is assumed.
             total += {"hours": float(booking["planned_minutes"] or 0) / 60 * days, "dives": 0.0, "hires": ahead}[use]
         return total / 90
 
@@ -242,8 +242,8 @@ class Due:
 
 def due(folder: Path | str, on: dt.date | None = None, within: int = 60) -> list[dict[str, Any]]:
     """The due list of a folder of sheets on a day (the stated day where none is given)."""
-    reckoning = Due(folder)
-    return reckoning.within(on or reckoning.sheets.stated_day, within)
+    calculation = Due(folder)
+    return calculation.within(on or calculation.sheets.stated_day, within)
 
 
 def amount_used(folder: Path | str, part: str, use: str) -> float:

@@ -1,4 +1,4 @@
-"""What goes along with a unit, reckoned from the raw sheets alone: gas, diluent, cylinders, bailout and batteries.
+"""What goes along with a unit, calculated from the raw sheets alone: gas, diluent, cylinders, bailout and batteries.
 
 Limits are common practice with no published source; gas laws are CoolProp's. Each answer is asked ahead of the
 hand-over, so that an analysis or a reading undone is work still to do, which advises.

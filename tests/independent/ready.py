@@ -1,4 +1,4 @@
-"""Whether a unit may go out, reckoned from the raw sheets alone: one row a check, by the trade's habits.
+"""Whether a unit may go out, calculated from the raw sheets alone: one row a check, by the trade's habits.
 
 Every freshness limit here is common practice with no published source. `result` is ok, advise or stop.
 """
@@ -59,12 +59,12 @@ class Ready:
 
     @cached_property
     def _lives(self) -> list[dict[str, Any]]:
-        """Every life on the stated day, reckoned once: the same for every span of days that is asked for."""
+        """Every life on the stated day, calculated once: the same for every span of days that is asked for."""
         return self.due.rows(self.sheets.stated_day)
 
     @cached_property
     def _governing(self) -> list[dict[str, Any]]:
-        """What governs each fitted part on the stated day, reckoned once."""
+        """What governs each fitted part on the stated day, calculated once."""
         return self.due.governing(self.sheets.stated_day)
 
     def answer(self, unit: str, first: dt.date, last: dt.date, kind: str = "assembled") -> dict[str, Any]:

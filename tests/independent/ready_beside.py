@@ -1,4 +1,4 @@
-"""Handsets, pot points, gas side, mouthpiece, signer and diver of a unit, reckoned from the raw sheets alone.
+"""Handsets, pot points, gas side, mouthpiece, signer and diver of a unit, calculated from the raw sheets alone.
 
 Every freshness limit here is common practice with no published source, asked for ahead of the hand-over, so that work
 undone at the desk advises. The oxygen pressure of room air is the CIPM-2007 fraction of the dry pressure; the

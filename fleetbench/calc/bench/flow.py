@@ -162,7 +162,7 @@ def choked_depth(
     """Depth to which an injector's flow stays choked, from the absolute pressure before it.
 
     Only with a first stage blocked from ambient pressure is there such a depth; otherwise the supply rises with depth.
-    Never deeper than the depth reckoned; 0 where the flow is not even choked at the surface.
+    Never deeper than the depth calculated; 0 where the flow is not even choked at the surface.
     """
     require_between("upstream_bar", upstream_bar, 1.0, 50.0)
     require_between("surface_bar", surface_bar, 0.5, 1.1)

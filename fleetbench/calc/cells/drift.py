@@ -87,7 +87,7 @@ class EwmaChart:
 
 
 def prepare() -> None:
-    """Load what trends are reckoned with, which takes a second the first time: before records are locked for an act."""
+    """Load what trends are calculated with, which takes a second at first: before records are locked for an act."""
     import scipy.stats  # noqa: F401 - slow to import, and only a trend needs it
 
 

@@ -1,7 +1,7 @@
 """What a gas is at depth: partial pressures, operating depths, equivalent depths, density, and a diluent flush.
 
 Depth in metres of sea water by the trade's convention: ambient pressure in bar is surface pressure plus depth/10, with
-1 bar at the surface, as published depth tables reckon. Figures help to check a plan; training, tables and the
+1 bar at the surface, as published depth tables calculate. Figures help to check a plan; training, tables and the
 maker's manual stand above them.
 """
 

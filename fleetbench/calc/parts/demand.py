@@ -193,7 +193,7 @@ def failure_model(
     """The model of a part type from its lives in days; ValueError as kaplan_meier raises it.
 
     A life that was never watched (entered on its last day) says nothing and is left out. Without any life nothing is
-    known, and no failure is reckoned: the words say so.
+    known, and no failure is calculated: the words say so.
     """
     lives = [life for life in lives if life.days > life.entered_days]
     failures = sum(life.failed for life in lives)

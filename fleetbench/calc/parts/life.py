@@ -194,7 +194,7 @@ class LastGoodDay:
 
     day: None where the state is unknown (a date or a pace is missing) or open ended (no use is expected).
     projected: the day rests on an expected pace and moves with it.
-    why: the reckoning in words.
+    why: the calculation in words.
     """
 
     basis: LimitBasis

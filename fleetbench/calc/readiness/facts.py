@@ -2,7 +2,7 @@
 
 Two kinds of None are told apart. A whole field of `UnitFacts` that is None means that such records cannot exist yet:
 its check is left out and named. A None inside a fact means that the record is missing: that never passes.
-Times are aware; days are the site's calendar days, reckoned in `UnitFacts.zone`.
+Times are aware; days are the site's calendar days, calculated in `UnitFacts.zone`.
 """
 
 from dataclasses import dataclass, field

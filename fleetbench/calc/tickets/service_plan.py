@@ -151,7 +151,7 @@ def last_good_day(task: PlanTask, history: TaskHistory, on: dt.date) -> LastGood
 
 @dataclass(frozen=True, slots=True)
 class TaskDue:
-    """One task as it stands: day None is not known where `due`, and never where not; why: the reckoning in words."""
+    """One task as it stands: day None is not known where `due`, and never where not; why: the calculation in words."""
 
     task: PlanTask
     day: dt.date | None

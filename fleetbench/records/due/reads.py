@@ -64,7 +64,7 @@ EasyRow = tuple[int, int, int, int | None, int | None, str | None, str | None, s
 
 @dataclass(frozen=True, slots=True)
 class HardFitting:
-    """A part where it sits, with all that its life is reckoned from."""
+    """A part where it sits, with all that its life is calculated from."""
 
     slot_id: int
     unit_id: int | None
@@ -94,7 +94,7 @@ def read_easy_rows(connection: Connection, hard: HardLives) -> list[EasyRow]:
 
 
 def read_hard_rows(connection: Connection, hard: HardLives, rejected: Iterable[int] = ()) -> tuple[HardFitting, ...]:
-    """Fittings whose lives must be reckoned, rejected cells without any limit among them; one statement."""
+    """Fittings whose lives must be calculated, rejected cells without any limit among them; one statement."""
     query = (
         select_of(HardFitting, Fitting, part=columns_of(PartRecord, Part))
         .join(Part, Part.id == Fitting.part_id)

@@ -1,6 +1,6 @@
-"""Everything from which lives are reckoned, in a fixed number of reads.
+"""Everything from which lives are calculated, in a fixed number of reads.
 
-Reads from which the need of parts is reckoned: services, open replacing tasks, what was used up, kits, shelves.
+Reads from which the need of parts is calculated: services, open replacing tasks, what was used up, kits, shelves.
 
 What measurements said of parts that one of them ever rejected, and why a part waits set aside.
 """

@@ -74,7 +74,7 @@ class SlotRecord:
 @final
 @dataclass(frozen=True, slots=True)
 class PartRecord:
-    """One part with the dates its life is reckoned from."""
+    """One part with the dates its life is calculated from."""
 
     part_id: int
     part_type_id: int

@@ -83,7 +83,7 @@ class SpreadDialog(_Sheet):
         self.ask()
 
     def ask(self) -> None:
-        """Reckon the proposal anew."""
+        """Calculate the proposal again."""
         self._loader.ask(partial(propose_spread, self._workplace))
 
     @Slot(object)
@@ -128,7 +128,7 @@ class SpreadDialog(_Sheet):
 
     @Slot()
     def fit(self, line: SpreadLine, _checked: bool = False) -> None:
-        """Fit one cell as proposed; the proposal is reckoned anew after it."""
+        """Fit one cell as proposed; the proposal is calculated again after it."""
         if self._job is not None:
             return
         work = partial(

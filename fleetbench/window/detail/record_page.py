@@ -176,7 +176,7 @@ class RecordPage(Page):
 
     def _add_drawings(self, detail: Detail, body: QWidget, whole: QVBoxLayout) -> None:
         if detail.flow is not None:
-            # it knows what the workshop reckons with numpy, which the start of the window does without
+            # it knows what the workshop calculates with numpy, which the start of the window does without
             from fleetbench.window.units.schematic import SchematicView
 
             flow = SchematicView(self.theme, detail.flow, body)

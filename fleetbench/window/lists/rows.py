@@ -71,7 +71,7 @@ class Column(Generic[R]):
 
 @dataclass(frozen=True, slots=True)
 class Prepared(Generic[R]):
-    """Rows with what filter and sort need of them, reckoned off the GUI thread: texts by row, keys by column."""
+    """Rows with what filter and sort need of them, calculated off the GUI thread: texts by row, keys by column."""
 
     rows: tuple[R, ...]
     texts: tuple[str, ...]

@@ -380,7 +380,7 @@ def limit_mark(line: LastGoodDay, today: date) -> Mark:
 
 
 def limits_table(limits: Sequence[LastGoodDay], today: date) -> Table:
-    """Every limit of life with its reckoning and source."""
+    """Every limit of life with its calculation and source."""
     return Table(
         "Limits of life",
         ("Counts from", "State", "Last valid day", "Limit", "Calculation", "Source"),

@@ -175,7 +175,7 @@ def with_a_diver(code: str, out_at: datetime, day: Day) -> str:
 
 
 def as_fill(fill: FillRecord) -> calc.FillFacts:
-    """A recorded fill in the form that is reckoned with; a lot that is not known has no grade and no date."""
+    """A recorded fill in the form that is calculated with; a lot that is not known has no grade and no date."""
     return calc.FillFacts(
         packed_at=fill.packed_at,
         grade=fill.grade or "",
@@ -193,7 +193,7 @@ def as_fill(fill: FillRecord) -> calc.FillFacts:
 
 
 def as_run(run: RunRecord) -> calc.RunFacts:
-    """A recorded run in the form that is reckoned with."""
+    """A recorded run in the form that is calculated with."""
     return calc.RunFacts(
         run.minutes,
         run.clock == "loop",

@@ -36,7 +36,7 @@ from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure, m
 
 @dataclass(frozen=True, slots=True)
 class UseMonth:
-    """Kilograms packed in one month from one lot; `2026-05`. unweighed: packings reckoned at the type's full mass."""
+    """Kilograms packed in one month from one lot; `2026-05`. unweighed: packings calculated at the type's full mass."""
 
     month: str
     lot: str
@@ -320,7 +320,7 @@ BACK_DAYS = 90
 class AbsorbentNeed:
     """What of one absorbent is there and is needed. need: in bunches of bunch_kg; lying: (bunches, days until its end).
 
-    kg_a_day: the pace reckoned with. shelf_days: how long a container bought today may lie, None where none tells.
+    kg_a_day: the pace calculated with. shelf_days: how long a container bought today may lie, None where none tells.
     words: what the pace rests on, a sentence each.
     """
 

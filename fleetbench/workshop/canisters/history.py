@@ -269,10 +269,10 @@ def _runs(shelf: _Shelf, fill: FillRecord) -> Iterator[FillHappening]:
     table = shelf.absorbent.table(shelf.canister.part_type_id)
     before = []
     for run in shelf.runs.get(fill.fill_id, ()):
-        reckoned = as_run(run)
-        before.append(reckoned)
+        calculated = as_run(run)
+        before.append(calculated)
         used = used_share(before, table, fill.grade or "").share if table is not None else None
-        words = _with_start(run, reckoned.loop_minutes, shelf)
+        words = _with_start(run, calculated.loop_minutes, shelf)
         yield FillHappening(run.started_at, "run", words, shelf.name(run.diver_id), used, run.run_id)
 
 

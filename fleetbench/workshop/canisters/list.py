@@ -190,7 +190,7 @@ def _story(store: _Store, canister: PartRecord, fill: FillRecord, runs: list[Run
 def _run_lines(store: _Store, table: RatingTable | None, grade: str, runs: Iterable[RunRecord]) -> Iterator[RunLine]:
     before = []
     for run in runs:
-        reckoned = as_run(run)
-        before.append(reckoned)
+        calculated = as_run(run)
+        before.append(calculated)
         used = used_share(before, table, grade).share if table is not None else None
-        yield RunLine(run, store.name(run.diver_id), reckoned.loop_minutes, used)
+        yield RunLine(run, store.name(run.diver_id), calculated.loop_minutes, used)

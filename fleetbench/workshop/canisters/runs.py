@@ -45,7 +45,7 @@ CLOCKS = ("loop", "dive")
 class RunEntry:
     """One use of a fill as it is entered.
 
-    minutes: loop minutes, or dive minutes with clock `dive`; then 10 a dive are added when it is reckoned.
+    minutes: loop minutes, or dive minutes with clock `dive`; then 10 a dive are added when it is calculated.
     started_at: with its zone; None is not known. on: the day, where that alone is known. Water, depth and work: None is
     not known, which counts as the coldest row, the deepest row and the rated rate. seen_at_6m_bar: as the diver reports
     it, never asked for. told: what the log says beside it, in words.

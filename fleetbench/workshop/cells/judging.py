@@ -371,7 +371,7 @@ def _outcome_row(
 
 
 def _remember(facts: CalibrationFacts, judged: JudgedVisit, memory: _Memory) -> None:
-    """Take one judged visit into the memory; what was said at the time stands before what is reckoned now."""
+    """Take one judged visit into the memory; what was said at the time stands before what is calculated now."""
     verdicts: list[Verdict] = []
     blames: list[str | None] = []
     for row, cell in zip(judged.rows, judged.outcome.cells, strict=True):

@@ -340,7 +340,7 @@ class _Ahead:
 
 
 def _ahead(bench: _Bench, cell: PartRecord) -> _Ahead:
-    """From the day kept on the fitting; reckoned anew where the last calibration is older than the keeping of it."""
+    """From the day kept on the fitting; calculated again where the last calibration is older than the keeping of it."""
     points = bench.trends.get(cell.part_id, ())
     seen = seen_at_the_bench(points, bench.day.zone)
     sudden = sudden_change(seen)
@@ -427,7 +427,7 @@ def _life_state(bench: _Bench, cell: PartRecord, life: Governing, last: date | N
     return LifeWord.PAST if left < 0 else LifeWord.DUE_SOON if left <= DUE_SOON_DAYS else by_age
 
 
-def _age(today: date, cell: PartRecord, sits: FittingRecord | None, day: Day, reckoned: LastGoodDay) -> AgeLine:
+def _age(today: date, cell: PartRecord, sits: FittingRecord | None, day: Day, calculated: LastGoodDay) -> AgeLine:
     made, opened = marked(cell.made_on, cell.made_precision), marked(cell.opened_on, cell.opened_precision)
     anchors = {
         LimitBasis.MADE: made.first_day if made else None,
@@ -436,10 +436,10 @@ def _age(today: date, cell: PartRecord, sits: FittingRecord | None, day: Day, re
         LimitBasis.FITTED: day.of(sits.fitted_at) if sits is not None else None,
         LimitBasis.RECEIVED: cell.received_on,
     }
-    anchor = anchors.get(reckoned.basis)
-    left = (reckoned.day - today).days if reckoned.day is not None and reckoned.state is LifeState.DATED else None
+    anchor = anchors.get(calculated.basis)
+    left = (calculated.day - today).days if calculated.day is not None and calculated.state is LifeState.DATED else None
     return AgeLine(
-        str(reckoned.basis), reckoned.limit.describe(), (today - anchor).days if anchor is not None else None, left
+        str(calculated.basis), calculated.limit.describe(), (today - anchor).days if anchor is not None else None, left
     )
 
 

@@ -5,7 +5,7 @@ The day that a fitted cell's own calibrations foretell, kept on its fitting by e
 It hangs on the calibrations in force and the limits alone, never on today, so that it can be kept and compared.
 
 refresh_forecasts(act, cells)       after a calibration, a fitting or an import, in the same act
-reckon_forecasts(connection, cells) what the records say of every fitted cell
+calculate_forecasts(connection, cells) what the records say of every fitted cell
 
 What each handset showed of each cell, and the room in which it was read, for the pages that print it.
 """
@@ -145,7 +145,7 @@ def seen_at_the_bench(points: Iterable[TrendRecord], zone: ZoneInfo) -> tuple[Se
     return tuple(Seen(on, each.linearity, each.air_mv) for on, each in of_day.items())
 
 
-def reckon_forecasts(
+def calculate_forecasts(
     connection: Connection, cells: Iterable[int] | None = None
 ) -> tuple[tuple[FittingRecord, PartRecord, Foretold], ...]:
     """Each fitted cell that was ever calibrated, or those of the given ones, with what is foretold; four statements."""
@@ -165,7 +165,7 @@ def reckon_forecasts(
 def refresh_forecasts(act: Transaction, cells: Iterable[int] | None = None) -> int:
     """How many fittings of these cells, or of all, got another day foretold, noted in the act."""
     changed = 0
-    for fitting, _, (day, measure) in reckon_forecasts(act.session.connection(), cells):
+    for fitting, _, (day, measure) in calculate_forecasts(act.session.connection(), cells):
         row = act.get(Fitting, fitting.fitting_id, "fitting")
         if (row.forecast_day, row.forecast_of) != (day, measure):
             act.change(row, forecast_day=day, forecast_of=measure)

@@ -54,7 +54,7 @@ class DueItem:
     unit: None for what belongs to no unit (containers, equipment, a person's qualification).
     item: what has to be done: `replace`, `hydrostatic test`, `workshop calibration`, `absorbent lot` ...
     basis: word of the limit that governs (fleetbench.calc.parts.life.LimitBasis). last_good_day: None where not known.
-    days_left: from today to the last good day, negative when past. why: the reckoning in words, with the assumption
+    days_left: from today to the last good day, negative when past. why: the calculation in words, with the assumption
     where it is projected. hits: code of the first booking of the unit that ends after the last good day.
     """
 
@@ -91,7 +91,7 @@ REJECT = str(LimitBasis.REJECT)
 def list_due(workplace: Workplace, within_days: int | None = None, on: date | None = None) -> tuple[DueItem, ...]:
     """What is past, not known, or ends within so many days (None for all); what is not known first, then by day.
 
-    on: reckon from this day instead of today.
+    on: calculate from this day instead of today.
     """
     day = day_of(workplace, on)
     end = day.today + timedelta(days=within_days) if within_days is not None else date.max
@@ -414,7 +414,7 @@ def _asked(kind: str, recorded: set[str | None]) -> Iterable[tuple[str, Iterable
 def _test_end(
     sheet: _Sheet, name: str, done: list[reads.TestTimesRecord], opened: datetime | None, limit: Freshness
 ) -> tuple[date | None, str]:
-    """Last good day of a test, with the reckoning; a failed or undecided one, and an opening after it, end it."""
+    """Last good day of a test, with the calculation; a failed or undecided one, and an opening after it, end it."""
     passed = max((each.passed_at for each in done if each.passed_at is not None), default=None)
     failed = max((each.failed_at for each in done if each.failed_at is not None), default=None)
     if failed is not None and (passed is None or failed >= passed):

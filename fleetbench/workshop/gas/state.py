@@ -1,6 +1,6 @@
 """What is known of each cylinder and of the oxygen side: what was filled, analysed, read and cleaned, and what follows.
 
-Contents are reckoned as a real gas (calc.gas). A cylinder that was out since its pressure was last read has no known
+Contents are calculated as a real gas (calc.gas). A cylinder that was out since its pressure was last read has no known
 pressure, and one filled since its last analysis has no known gas.
 """
 
@@ -53,7 +53,7 @@ COVERAGE = 2.0
 """Expanded uncertainty is twice the standard one (JCGM 100:2008, 6.2 and G.6.6)."""
 
 DEPTH_LIMITS = {"oxygen": 1.6, "diluent": 1.2, "bailout": 1.4, "drive gas": 1.4}
-"""Oxygen pressure in bar that a gas's maximum operating depth is reckoned to, by role.
+"""Oxygen pressure in bar that a gas's maximum operating depth is calculated to, by role.
 
 1.6 and 1.4 bar: from memory; a diluent's 1.2 bar, well under any set-point: common practice, no published source. The
 centre's limit `depth po2 <role>` stands above them, a diluent's `diluent po2 limit` too.
@@ -310,7 +310,7 @@ class CylinderBook:
         return self.clean(part_id) if self.must_be_clean(part_id) else None
 
     def _depth_limit(self, role: str) -> tuple[float, str]:
-        """The oxygen pressure in bar that a role's maximum operating depth is reckoned to, and its source."""
+        """The oxygen pressure in bar that a role's maximum operating depth is calculated to, and its source."""
         for name in (f"depth po2 {role}", *(("diluent po2 limit",) if role == GasRole.DILUENT else ())):
             if name in self._limits:
                 return self._limits[name].amount, self._limits[name].source
@@ -318,7 +318,7 @@ class CylinderBook:
         return DEPTH_LIMITS[role], source
 
     def uptake(self) -> tuple[float, str]:
-        """The oxygen uptake in L/min (STPD) that endurance is reckoned at, and its source."""
+        """The oxygen uptake in L/min (STPD) that endurance is calculated at, and its source."""
         return self._limit("oxygen uptake", UPTAKE_L_MIN, say("US Navy Diving Manual Rev 4 Change A, p. 17-11"))
 
     def reserve(self) -> tuple[float, str]:

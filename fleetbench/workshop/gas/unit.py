@@ -61,7 +61,7 @@ def unit_cylinders(fleet: Fleet, side: GasSide, unit_id: int) -> tuple[UnitCylin
 
 @dataclass(frozen=True, slots=True)
 class GasSideService:
-    """A part that is serviced by interval: last done, last good day (None not known), its reckoning and source."""
+    """A part that is serviced by interval: last done, last good day (None not known), its calculation and source."""
 
     slot: str
     part_id: int

@@ -1,7 +1,7 @@
 """Units by days: what each is promised for, what makes it unfit and from when, and promised against fit units.
 
 read_availability(workplace)               everything the time line shows, in a fixed number of statements
-what_stands_in_the_way(shown, move)        what a move would meet, in words, reckoned on what was read
+what_stands_in_the_way(shown, move)        what a move would meet, in words, calculated on what was read
 move_promise(workplace, move)              one booking's unit and days in one act
 """
 

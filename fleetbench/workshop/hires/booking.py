@@ -71,7 +71,7 @@ COURSE_SPARES = 1
 class BookingEntry:
     """A booking as it is asked for.
 
-    units: tags, where they are chosen already; wanted: how many, None is reckoned from those who dive, for a course
+    units: tags, where they are chosen already; wanted: how many, None is calculated from those who dive, for a course
     with its instructor and the spares. divers: the students of a course, or who dives on a hire. Planned figures: None
     is not known. bailout: whether a bailout set is to go along, None not said. diluent_oxygen, diluent_helium: the
     diluent wished for, in percent. when_full: `refuse`, or `wait` for the waiting list. harnesses, last_dives: size and

@@ -113,7 +113,7 @@ def write_cell(column: SheetColumn, value: Any, site: Site) -> str:
 
 
 def guarded(text: str) -> str:
-    """The text as a spreadsheet shows it and never reckons it: a quote stands before what looks like a formula."""
+    """The text as a spreadsheet shows it and never calculates it: a quote stands before what looks like a formula."""
     line = text.replace("\r", " ")  # which no act records, and which ends a row of a CSV file
     return f"'{line}" if FORMULA.match(line) else line
 

@@ -48,7 +48,7 @@ class FittedPart:
     """One slot of a unit with what sits in it, in tree order; `depth` 0 is the unit's own slot.
 
     part_id, part, condition: None where the slot is empty. part: serial, or lot, or the record's number.
-    basis: the word of the limit that governs (fleetbench.calc.parts.life.LimitBasis). why: the reckoning in words.
+    basis: the word of the limit that governs (fleetbench.calc.parts.life.LimitBasis). why: the calculation in words.
     """
 
     depth: int
@@ -153,7 +153,7 @@ def fitted_part(fleet: Fleet, seat: Seat, unit_id: int) -> FittedPart:
 
 
 def why_words(life: Governing) -> str:
-    """The reckoning of the limit that governs, and what is not known beside it."""
+    """The calculation of the limit that governs, and what is not known beside it."""
     told = ([life.first.why] if life.first else []) + [each.why for each in life.unknown]
     return strung("; ", told)
 

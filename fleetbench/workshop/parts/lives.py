@@ -1,6 +1,6 @@
-"""Every limit of life of a part, reckoned from the records for one day.
+"""Every limit of life of a part, calculated from the records for one day.
 
-Calendar limits of fitted parts: the last good day kept on a fitting, and a reckoning anew to compare it with.
+Calendar limits of fitted parts: the last good day kept on a fitting, and a new calculation to compare it with.
 
 calendar_last_good(limits, facts) -> (day, basis)      the one rule for what stands on a fitting
 refresh_lives(act, part_ids)                           after a test, an opening or a changed limit, in the same act
@@ -59,7 +59,7 @@ from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.upkeep.clock import move_back_what_lies_ahead
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.cells.outlook import reckon_forecasts, refresh_forecasts
+from fleetbench.workshop.cells.outlook import calculate_forecasts, refresh_forecasts
 from fleetbench.workshop.core.workplace import Day, Workplace, require_person
 from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.units.use import UseBook
@@ -81,9 +81,9 @@ DUE_SOON_DAYS = 14
 
 
 class LifeBook:
-    """What is needed to reckon any part's life: limits by part type, last tests by part, and use.
+    """What is needed to calculate any part's life: limits by part type, last tests by part, and use.
 
-    Parts of one type that were made, opened or fitted on the same day end alike, so each calendar limit is reckoned
+    Parts of one type that were made, opened or fitted on the same day end alike, so each calendar limit is calculated
     once for every different anchor.
     """
 
@@ -106,12 +106,12 @@ class LifeBook:
         first = first_fitted or {}
         self._first_fitted = {part_id: day.of(at) for part_id, at in first.items() if at is not None}
         self._since_unknown = frozenset(part_id for part_id, at in first.items() if at is None)
-        # Cylinders of all sizes share their intervals: equal limits are made one, so that each is reckoned once.
+        # Cylinders of all sizes share their intervals: equal limits are made one, so that each is calculated once.
         same: dict[LifeLimit, LifeLimit] = {}
         self.limits = {key: tuple(same.setdefault(each, each) for each in listed) for key, listed in limits.items()}
         self.use = use
         self._tests = tests
-        self._reckoned: dict[Hashable, LastGoodDay] = {}
+        self._calculated: dict[Hashable, LastGoodDay] = {}
 
     def last_good_days(
         self,
@@ -183,10 +183,10 @@ class LifeBook:
         else:
             anchor = part.made_on, part.made_precision
         key = id(limit), anchor
-        known = self._reckoned.get(key)
+        known = self._calculated.get(key)
         if known is None:
             known = last_good_days((limit,), self._facts(limit, part, fitted, sealed), self.day.today)[0]
-            self._reckoned[key] = known
+            self._calculated[key] = known
         return known
 
     def _since(self, part_id: int, fitted: date | None) -> date | None:
@@ -208,7 +208,7 @@ class LifeBook:
         return max(marks, default=None)
 
     def _facts(self, limit: LifeLimit, part: PartRecord, fitted: date | None, sealed: bool) -> LifeFacts:
-        """What one limit is reckoned from; a test interval hangs on the tests alone."""
+        """What one limit is calculated from; a test interval hangs on the tests alone."""
         if limit.basis is LimitBasis.TEST_INTERVAL:
             return LifeFacts(fitted=fitted, in_store=fitted is None, last_tests=self.tests_of(part.part_id))
         # Only a life from fitting runs on from the first place; on the shelf the limit of storage counts again.
@@ -238,7 +238,7 @@ def limits_by_type(records: Iterable[LifeRecord]) -> dict[int, tuple[LifeLimit, 
 
 
 def life_limit(record: LifeRecord) -> LifeLimit:
-    """One recorded limit in the form that is reckoned with."""
+    """One recorded limit in the form that is calculated with."""
     basis = LimitBasis(record.basis)
     test = (record.test or "") if basis is LimitBasis.TEST_INTERVAL else ""
     return LifeLimit(basis, record.amount, LimitUnit(record.unit), record.source, test, ALSO_COUNTS.get(test, ()))
@@ -344,7 +344,7 @@ class LifeDifference:
 
 @dataclass(frozen=True, slots=True)
 class CalendarBook:
-    """Limits by part type, tests by part and the site's zone: enough to reckon any fitted part's calendar limits."""
+    """Limits by part type, tests by part and the site's zone: enough to calculate any fitted part's calendar limits."""
 
     limits: Mapping[int, tuple[LifeLimit, ...]]
     tests: Mapping[int, Mapping[str, MarkedDate]]
@@ -410,17 +410,17 @@ def refresh_lives(act: Transaction, part_ids: Iterable[int]) -> int:
 
 
 def rebuild_lives(workplace: Workplace) -> list[LifeDifference]:
-    """Every open fitting whose kept last good day or forecast differs from a new reckoning; empty where all agree."""
+    """Every open fitting whose kept last good day or forecast differs from a new calculation; empty where all agree."""
     with workplace.database.reading() as connection:
         book = calendar_book(connection)
         kept = read_kept_lives(connection)
         found = [
-            LifeDifference(fitting.fitting_id, part.label, kept[fitting.fitting_id], reckoned)
+            LifeDifference(fitting.fitting_id, part.label, kept[fitting.fitting_id], calculated)
             for fitting, part in read_fitted(connection)
-            if (reckoned := book.of(part, fitting.fitted_at)) != kept[fitting.fitting_id]
+            if (calculated := book.of(part, fitting.fitted_at)) != kept[fitting.fitting_id]
         ]
         foretold = read_kept_forecasts(connection)
-        for fitting, part, (day, measure) in reckon_forecasts(connection):
+        for fitting, part, (day, measure) in calculate_forecasts(connection):
             before = foretold.pop(fitting.fitting_id, (None, None))
             if before != (day, measure):
                 found.append(_of_forecast(fitting.fitting_id, part.label, before, (day, measure)))

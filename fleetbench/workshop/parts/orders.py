@@ -43,7 +43,7 @@ SERVICE_LEVEL = 0.95
 """Chance that stock lasts from an order to its arrival; common practice, no published source."""
 
 LEAD_DAYS_UNKNOWN = 21
-"""Reckoned where no lead time is recorded, and said; common practice, no published source."""
+"""Calculated where no lead time is recorded, and said; common practice, no published source."""
 
 
 @dataclass(frozen=True, slots=True)

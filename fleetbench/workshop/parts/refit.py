@@ -89,7 +89,7 @@ def move_fitted(
             )
         told = refuse_unfit(act, other, target, part, kind, workplace, sits=True)
         tickets = _tickets(act, ticket_id, unit, other)
-        # It comes out before its life is reckoned, so that a life from fitting goes on from the first one.
+        # It comes out before its life is calculated, so that a life from fitting goes on from the first one.
         act.change(fitting, removed_at=act.at, removed_by_id=person, removal_ticket_id=tickets[0], why_removed="moved")
         day, basis, warnings = life_when_fitted(act.session, part, kind, workplace.today())
         old = None

@@ -91,17 +91,17 @@ class FreshnessBook:
         self._stated = {
             (each.unit_type_id, each.name): each for each in limits if each.part_type_id is None and _known(each)
         }
-        self._reckoned: dict[int, ReadinessLimits] = {}
+        self._calculated: dict[int, ReadinessLimits] = {}
 
     def of(self, unit_type_id: int) -> ReadinessLimits:
         """The limits in force for a unit type."""
-        if unit_type_id not in self._reckoned:
+        if unit_type_id not in self._calculated:
             default = ReadinessLimits()
             own: dict[str, Any] = {
                 field: self._one(unit_type_id, name, getattr(default, field)) for name, field in FIELDS.items()
             }
-            self._reckoned[unit_type_id] = replace(default, **own, **self._figures(unit_type_id))
-        return self._reckoned[unit_type_id]
+            self._calculated[unit_type_id] = replace(default, **own, **self._figures(unit_type_id))
+        return self._calculated[unit_type_id]
 
     def _one(self, unit_type_id: int, name: str, default: Freshness) -> Freshness:
         stop, advise = self._find(unit_type_id, name), self._find(unit_type_id, f"{name} advise")

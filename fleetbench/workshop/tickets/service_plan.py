@@ -149,7 +149,7 @@ class PlanLine:
 
 
 class ServiceBook:
-    """What the plans ask for on each unit, reckoned for one day."""
+    """What the plans ask for on each unit, calculated for one day."""
 
     def __init__(self, records: ServicePlanRecords, use: UseBook, day: Day) -> None:
         self.records, self._use, self._day = records, use, day

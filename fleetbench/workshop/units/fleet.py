@@ -80,7 +80,7 @@ class Fleet:
 
     @cached_property
     def book(self) -> LifeBook:
-        """Limits, tests and use, from which any life is reckoned."""
+        """Limits, tests and use, from which any life is calculated."""
         return book_of(self.records.lives, self.day)
 
     @cached_property

@@ -67,7 +67,7 @@ class _Story:
 
 
 class UseBook:
-    """Use by unit and by part, reckoned from runs and hand-backs.
+    """Use by unit and by part, calculated from runs and hand-backs.
 
     A hand-back that states more than the runs of its hire counts with what it states, at the time of the return:
     missing runs never make a part younger.
@@ -118,7 +118,7 @@ class UseBook:
         if unit_id is None:
             return {unit: Pace(0.0, say("its assembly is in store, so no more is used")) for unit in _USE_UNITS}
         if unit_id not in self._paces:
-            self._paces[unit_id] = self._reckon_pace(unit_id)
+            self._paces[unit_id] = self._calculate_pace(unit_id)
         return self._paces[unit_id]
 
     def _spans(self, part_id: int, start: Any, end: Any, depth: int) -> Iterable[tuple[int, Any, Any]]:
@@ -132,7 +132,7 @@ class UseBook:
             elif host_part_id is not None:
                 yield from self._spans(host_part_id, first, last, depth - 1)
 
-    def _reckon_pace(self, unit_id: int) -> dict[LimitUnit, Pace]:
+    def _calculate_pace(self, unit_id: int) -> dict[LimitUnit, Pace]:
         trailing = self._between(unit_id, *self._trailing)
         year_ago = self._between(unit_id, *self._year_ago)
         booked = self._booked(unit_id)
@@ -165,7 +165,7 @@ class UseBook:
     def _booked(self, unit_id: int) -> dict[LimitUnit, float]:
         """Booked use a day over the coming window; dives are not planned in numbers, so they are not known.
 
-        Planned minutes are those of one fill, and one fill a day is reckoned.
+        Planned minutes are those of one fill, and one fill a day is assumed.
         """
         today, last = self._day.today, self._day.today + timedelta(days=WINDOW_DAYS - 1)
         minutes, hires = 0.0, 0

@@ -54,7 +54,7 @@ def test_beyond_the_longest_life_seen_the_constant_rate_goes_on() -> None:
     assert alive[10] == pytest.approx(math.exp(-10 * (9 + 1 / 3) / 359))
 
 
-def test_nothing_failed_yet_is_not_reckoned_as_nothing_ever_fails() -> None:
+def test_nothing_failed_yet_is_not_calculated_as_nothing_ever_fails() -> None:
     model = failure_model([Life(1000.0, False)] * 4)
     need = expected_need([Position(100.0)] * 4, model, 90)
     assert need.expected > 0

@@ -1,4 +1,4 @@
-"""Contrast of every pair in use, reckoned here again from the published formula.
+"""Contrast of every pair in use, calculated here again from the published formula.
 
 Source: W3C, Web Content Accessibility Guidelines (WCAG) 2.2, definitions "relative luminance" and "contrast ratio";
 success criteria 1.4.3 (text, 4.5:1), 1.4.6 (text in high contrast, 7:1) and 1.4.11 (marks and frames of controls, 3:1).

@@ -1,4 +1,4 @@
-"""The sample fleet's absorbent: the ledger against a second reckoning from the sheets, and the two fills that stop."""
+"""The sample fleet's absorbent: the ledger against a second calculation from the sheets, and two fills that stop."""
 
 from collections import defaultdict
 from datetime import timedelta
@@ -22,11 +22,11 @@ from tests.independent.absorbent import Ledger
 
 @pytest.fixture(scope="module")
 def ledger() -> Ledger:
-    """The second reckoning."""
+    """The second calculation."""
     return Ledger(shipped("sample_fleet"))
 
 
-def test_the_used_share_of_every_fill_equals_the_second_reckoning(sample_workplace: Workplace, ledger: Ledger) -> None:
+def test_the_used_share_of_every_fill_equals_a_second_calculation(sample_workplace: Workplace, ledger: Ledger) -> None:
     expected = ledger.used()
     compared = 0
     with sample_workplace.database.reading() as connection:
@@ -54,7 +54,7 @@ def test_the_used_share_of_every_fill_equals_the_second_reckoning(sample_workpla
     assert (expected["share"] > 1).any(), "a sample without an overrun fill shows nothing"
 
 
-def test_what_is_left_of_every_standing_fill_equals_the_second_reckoning(
+def test_what_is_left_of_every_standing_fill_equals_the_second_calculation(
     sample_workplace: Workplace, ledger: Ledger
 ) -> None:
     expected = ledger.left(sample_workplace.clock()).set_index("serial")
@@ -94,7 +94,7 @@ def test_the_overrun_canister_and_the_stale_fill_both_stop_a_hand_over(
         assert any(words in check.evidence for check in stops), (unit, [check.evidence for check in stops])
 
 
-def test_kilograms_by_month_and_lot_equal_the_second_reckoning(sample_workplace: Workplace, ledger: Ledger) -> None:
+def test_kilograms_by_month_and_lot_equal_the_second_calculation(sample_workplace: Workplace, ledger: Ledger) -> None:
     expected = ledger.kilograms()
     use = absorbent_stock(sample_workplace, months=120).use
     assert len(use) == len(expected)

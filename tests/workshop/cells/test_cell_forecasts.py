@@ -178,8 +178,8 @@ SERIES = st.lists(
 
 @settings(max_examples=300, deadline=None)
 @given(SERIES)
-def test_the_foretold_day_is_that_of_a_reckoning_over_all_pairs(steps: list[tuple[int, float]]) -> None:
-    # Sen, J. Am. Stat. Assoc. 63 (1968) 1379, reckoned apart in tests/independent/drift.py.
+def test_the_forecast_day_is_that_of_a_calculation_over_all_pairs(steps: list[tuple[int, float]]) -> None:
+    # Sen, J. Am. Stat. Assoc. 63 (1968) 1379, calculated apart in tests/independent/drift.py.
     day, on, values = date(2025, 1, 1), [], []
     for gap, value in steps:
         day += timedelta(days=gap)

@@ -1,4 +1,4 @@
-"""The due list: every kind of item by its limit, nothing lost or doubled, and sheets reckoned apart agree.
+"""The due list: every kind of item by its limit, nothing lost or doubled, and sheets calculated apart agree.
 
 Last good days: the day before the anniversary; months from the anchor in one step. Common practice, no published
 source, unless a line says otherwise.
@@ -38,15 +38,15 @@ def centre(workplace: Workplace, clock: Any) -> Centre:
 
 @cache
 def from_the_sheets() -> Due:
-    """The sheets reckoned apart from the program, once."""
+    """The sheets calculated apart from the program, once."""
     return Due(shipped("sample_fleet"))
 
 
-def reckoned_apart(workplace: Workplace) -> Due:
+def calculated_apart(workplace: Workplace) -> Due:
     """The same with what the workplace's calibrations gave."""
-    reckoning = from_the_sheets()
-    reckoning.seen = reckoning.seen or bench_story(workplace)
-    return reckoning
+    calculation = from_the_sheets()
+    calculation.seen = calculation.seen or bench_story(workplace)
+    return calculation
 
 
 def of_part(items: tuple[DueItem, ...], part: str) -> list[DueItem]:
@@ -95,16 +95,16 @@ def test_a_part_with_one_date_missing_shows_the_known_end_and_the_unknown_one(ce
     assert (unknown.basis, unknown.state) == ("made", DueState.UNKNOWN)
 
 
-def test_a_kept_last_good_day_lists_the_same_as_one_reckoned_anew(centre: Centre) -> None:
+def test_a_kept_last_good_day_lists_the_same_as_one_calculated_again(centre: Centre) -> None:
     centre.life("MPV-L", "test_interval", 12, "months", "service")
     valve = centre.part("mou-LK-01")
     centre.add(PartTest(part_id=valve, kind="service", done_on=date(2026, 2, 1), passed=True))
-    reckoned = {(item.part, item.basis, item.item, item.last_good_day) for item in list_due(centre.workplace)}
+    calculated = {(item.part, item.basis, item.item, item.last_good_day) for item in list_due(centre.workplace)}
     with centre.act() as act:
         fitted = act.session.scalars(select(Fitting.part_id).where(Fitting.removed_at.is_(None))).all()
         assert refresh_lives(act, fitted) > 0
     kept = {(item.part, item.basis, item.item, item.last_good_day) for item in list_due(centre.workplace)}
-    assert kept == reckoned
+    assert kept == calculated
     assert ("mou-LK-01", "test_interval", "service", date(2027, 1, 31)) in kept
     assert ("mou-LK-02", "test_interval", "service", None) in kept
 
@@ -241,7 +241,7 @@ def test_the_first_booking_that_outlasts_the_part_is_named(centre: Centre) -> No
     assert of_part(list_due(centre.workplace), "BATT-L-LK-01")[0].hits == "H-7"
 
 
-def test_a_retired_unit_is_left_out_and_reckoning_from_another_day_moves_what_is_left(centre: Centre) -> None:
+def test_a_retired_unit_is_left_out_and_calculation_from_another_day_moves_what_is_left(centre: Centre) -> None:
     before = list_due(centre.workplace)
     later = list_due(centre.workplace, on=centre.today + timedelta(days=10))
     assert {item.days_left for item in of_part(before, "C-LK-01-1")} == {
@@ -265,22 +265,26 @@ def test_no_part_is_lost_or_doubled(sample_workplace: Workplace) -> None:
     items = [item for item in list_due(sample_workplace) if item.part_id is not None]
     known = [item.part_id for item in items if item.last_good_day is not None]
     assert len(known) == len(set(known))
-    governing = reckoned_apart(sample_workplace).governing(sample_workplace.today())
+    governing = calculated_apart(sample_workplace).governing(sample_workplace.today())
     expected = {row["part"] for row in governing if row["last_good_day"]}
     refs = references(sample_workplace)
     assert {refs[item.part_id] for item in items if item.unit is not None and item.last_good_day} == expected
 
 
 @pytest.mark.parametrize("days", [0, 30, 60, 365])
-def test_the_sample_fleet_agrees_with_a_reckoning_from_the_sheets(sample_workplace: Workplace, days: int) -> None:
+def test_the_sample_fleet_agrees_with_a_calculation_from_the_sheets(sample_workplace: Workplace, days: int) -> None:
     """Every fitted part within the horizon: the same limit and the same day, as the sheets alone give them."""
-    today, refs, reckoning = sample_workplace.today(), references(sample_workplace), reckoned_apart(sample_workplace)
-    rejected = {row["part"]: row["last_good_day"] for row in reckoning.rejected(today)}
+    today, refs, calculation = (
+        sample_workplace.today(),
+        references(sample_workplace),
+        calculated_apart(sample_workplace),
+    )
+    rejected = {row["part"]: row["last_good_day"] for row in calculation.rejected(today)}
     expected = {
         (row["unit"], row["slot"], row["part"]): (row["last_good_day"], row["basis"])
-        for row in reckoning.within(today, days)
+        for row in calculation.within(today, days)
     }
-    for row in reckoning.rejected(today):
+    for row in calculation.rejected(today):
         expected[row["unit"], row["slot"], row["part"]] = (rejected[row["part"]], REJECT)
     found = {
         (item.unit, item.slot, refs[item.part_id]): (item.last_good_day, item.basis)

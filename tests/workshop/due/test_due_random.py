@@ -1,4 +1,4 @@
-"""The due list of random fleets against a reckoning that reads the sheets alone and imports nothing of the program.
+"""The due list of random fleets against a calculation that reads the sheets alone and imports nothing of the program.
 
 Rules of lives: common practice, no published source; see tests/independent/due.py.
 """
@@ -55,7 +55,7 @@ def taken_in(fleet: RandomFleet, database: Database, empty: Path, folder: Path) 
 
 
 class ExactDue(Due):
-    """The reckoning with one thing more: where what is left lasts a whole number of days, as whole minutes make it
+    """The calculation with one thing more: where what is left lasts a whole number of days, as whole minutes make it
     now and then, floating point must not decide whether the last of them counts."""
 
     def _by_use(self, part: str, unit: str, use: str, amount: float, on: dt.date) -> tuple[dt.date | None, str]:
@@ -67,11 +67,11 @@ class ExactDue(Due):
         return day, state
 
 
-def expected(reckoning: Due) -> Counter[Key]:
+def expected(calculation: Due) -> Counter[Key]:
     """(unit, slot, serial, last good day) of every item: one a part, and one more where a date of it is not known."""
     found: Counter[Key] = Counter()
-    for row in reckoning.governing(STATED):
-        where = row["unit"], row["slot"], reckoning.parts[row["part"]]["serial"]
+    for row in calculation.governing(STATED):
+        where = row["unit"], row["slot"], calculation.parts[row["part"]]["serial"]
         if row["last_good_day"] is not None:
             found[*where, row["last_good_day"]] += 1
         if row["unknown"]:
@@ -96,11 +96,11 @@ def test_the_due_lists_of_random_fleets_are_what_their_sheets_say(
 ) -> None:
     with tempfile.TemporaryDirectory(prefix="parts-") as scratch:
         workplace = taken_in(RandomFleet(chance).with_more(TOGETHER), database, empty_file, Path(scratch))
-        items, reckoning = list_due(workplace), ExactDue(scratch)
-        assert told(items) == expected(reckoning)
+        items, calculation = list_due(workplace), ExactDue(scratch)
+        assert told(items) == expected(calculation)
         bases: dict[str, set[str]] = {}
-        for row in reckoning.rows(STATED):
-            serial = reckoning.parts[row["part"]]["serial"]
+        for row in calculation.rows(STATED):
+            serial = calculation.parts[row["part"]]["serial"]
             bases.setdefault(f"{serial} {row['last_good_day']}", set()).add(row["basis"])
         for item in items:
             if item.part_id is not None and item.unit is not None and item.last_good_day is not None:

@@ -43,7 +43,7 @@ def line(centre: GasCentre, role: str) -> CylinderLine:
     return next(each for each in list_cylinders(centre.workplace) if each.part.part_id == centre.cylinders[role])
 
 
-def test_contents_are_real_gas_as_coolprop_reckons_it(centre: GasCentre) -> None:
+def test_contents_are_real_gas_as_coolprop_calculates_it(centre: GasCentre) -> None:
     """CoolProp, Schmidt-Wagner equation for oxygen: free gas at 15 C and 101325 Pa in 3 L at 186 bar and 20 C."""
     found = line(centre, "oxygen")
     full = PropsSI("D", "P", (186.0 + 1.01325) * 1e5, "T", 293.15, "Oxygen")

@@ -35,7 +35,7 @@ def plan(folder: Path, **changed: str) -> tuple[Path, str]:
     [({"amount": ""}, "amount"), ({"basis": "hand-back"}, "amount"), ({"basis": "weekly"}, "basis"),
      ({"amount": "1.5"}, "amount"), ({"source": " "}, "source")],
 )  # fmt: skip
-def test_a_task_that_cannot_be_reckoned_is_a_fault_of_its_row(
+def test_a_task_that_cannot_be_calculated_is_a_fault_of_its_row(
     workplace: Workplace, tmp_path: Path, changed: dict[str, str], column: str
 ) -> None:
     folder, _ = plan(tmp_path / "in", **changed)

@@ -1,4 +1,4 @@
-"""Readiness of units from their records: each thing broken alone turns the verdict, and sheets reckoned apart agree.
+"""Readiness of units from their records: each thing broken alone turns the verdict, and sheets calculated apart agree.
 
 Limits are common practice with no published source, as fleetbench.calc.readiness.judge states them.
 """
@@ -329,7 +329,7 @@ def test_nothing_is_left_out_of_a_promised_unit_of_the_sample(sample_workplace: 
 
 
 @pytest.mark.parametrize("kind", [ASSEMBLED, KIT])
-def test_every_unit_on_each_of_the_next_thirty_days_agrees_with_a_reckoning_from_the_sheets(
+def test_every_unit_on_each_of_the_next_thirty_days_agrees_with_a_calculation_from_the_sheets(
     sample_workplace: Workplace, kind: HandoverKind
 ) -> None:
     """The sheets are judged apart from the program, check by check; the names of the checks differ."""
@@ -350,7 +350,7 @@ def agrees(workplace: Workplace, readiness: Readiness, kind: HandoverKind, first
         for check in apart.answer(tag, start, end, str(kind))["checks"]:
             name = names.get(check["check"], check["check"])
             expected[name] = max(expected.get(name, "ok"), check["result"], key=list(Result).index)
-        # 'Over 7 days' unused is elapsed time here and a count of days in the sheets' reckoning: on the seventh day
+        # 'Over 7 days' unused is elapsed time here and a count of days in the sheets' calculation: on the seventh day
         # the program may advise, which is never the less careful answer.
         for name in ("absorbent", "absorbent in the canister"):
             unused = found.get(name)
