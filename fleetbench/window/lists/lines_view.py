@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Sequence
 from math import sqrt
 
 from PySide6.QtCore import QModelIndex, QRect, Qt, Signal, Slot
-from PySide6.QtGui import QFontMetrics, QGuiApplication, QKeyEvent, QResizeEvent
+from PySide6.QtGui import QGuiApplication, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
 from fleetbench.calc.core.languages import say, shown, worded
@@ -12,7 +12,16 @@ from fleetbench.window.detail.detail import Line, Table
 from fleetbench.window.lists.rows import Column, Index, RowModel
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.state_delegate import StateDelegate
-from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, bring_into_view, font, head_height, row_height
+from fleetbench.window.look.theme import (
+    APART,
+    CLOSE,
+    GRID,
+    Theme,
+    bring_into_view,
+    head_height,
+    measure_of,
+    row_height,
+)
 
 _MANY_LINES = 40
 _ROWS_OF_MANY = 20
@@ -103,7 +112,7 @@ class _Heights:
     """How high texts of a role are; how long each is and how high in a width is measured once."""
 
     def __init__(self, role: str) -> None:
-        self._measure = QFontMetrics(font(role))
+        self._measure = measure_of(role)
         self._long: dict[str, int] = {}
         self._high: dict[tuple[str, int], int] = {}
 

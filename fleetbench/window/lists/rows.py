@@ -14,12 +14,11 @@ from PySide6.QtCore import (
     QThread,
     Signal,
 )
-from PySide6.QtGui import QFontMetrics
 
 from fleetbench.calc.core.languages import shown, strung, worded
 from fleetbench.calc.core.letters import folded
 from fleetbench.window.look.marks import Mark
-from fleetbench.window.look.theme import APART, BLOCK, CLOSE, font, text_width
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, font, measure_of, text_width
 from fleetbench.window.look.words import as_plain_tip as as_plain_tip  # noqa: PLC0414 - lists hand it on
 
 R = TypeVar("R")
@@ -170,7 +169,7 @@ class RowModel(QAbstractTableModel, Generic[R]):
         step = max(1, len(self._shown) // _SAMPLED_ROWS)
         mark = BLOCK + CLOSE if spec.state is not None else 0
         trend = 96 if spec.trend is not None else 0
-        measure = QFontMetrics(font("strong" if mark else "body")).horizontalAdvance
+        measure = measure_of("strong" if mark else "body").horizontalAdvance
         # A trend is drawn and not written, so its words ask for no room.
         written = () if spec.trend is not None else self._shown[::step]
         texts = (part for row in written for part in (spec.cell(row).split() if words else (spec.cell(row),)))

@@ -52,20 +52,31 @@ class FlowLayout(QLayout):
         super().__init__(parent)
         self._items: list[QLayoutItem] = []
         self._right_from: int | None = None
+        self._asked: dict[int, tuple[QSize, QSize]] = {}
+        self._highs: dict[int, int] = {}
         self.setContentsMargins(QMargins())
         self.setSpacing(gap)
 
     def add_break(self) -> None:
         """What is added from here on stands at the right end of its line."""
         self._right_from = len(self._items)
+        self.invalidate()
 
     def insert_widget(self, at: int, widget: QWidget) -> None:
         """Put a widget before the one at that place."""
         self.addWidget(widget)
         self._items.insert(at, self._items.pop())
+        self.invalidate()
 
-    def _shown(self) -> list[QLayoutItem]:
-        return [item for item in self._items if not item.isEmpty()]
+    def _shown(self) -> dict[int, tuple[QSize, QSize]]:
+        """What each shown item asks for and its least size, by its number; asked once until one of them has changed.
+
+        Qt asks a layout for its height in a width hundreds of times while a page is opened.
+        """
+        if not self._asked:
+            shown = ((number, item) for number, item in enumerate(self._items) if not item.isEmpty())
+            self._asked = {number: (item.sizeHint(), item.minimumSize()) for number, item in shown}
+        return self._asked
 
     def _right_block(self) -> int:
         """Width of what stands at the right end, which is not torn apart."""
@@ -75,23 +86,21 @@ class FlowLayout(QLayout):
 
     def _lines(self, width: int) -> list[list[tuple[int, QLayoutItem]]]:
         lines: list[list[tuple[int, QLayoutItem]]] = []
-        taken = 0
-        for number, item in enumerate(self._items):
-            if item.isEmpty():
-                continue
-            wide = item.sizeHint().width()
+        taken, gap = 0, self.spacing()
+        for number, (asked, _least) in self._shown().items():
+            wide = asked.width()
             needed = self._right_block() if number == self._right_from else wide
             if not lines or (taken and taken + needed > width):
                 lines.append([])
                 taken = 0
-            lines[-1].append((number, item))
-            taken += wide + self.spacing()
+            lines[-1].append((number, self._items[number]))
+            taken += wide + gap
         return lines
 
     def _lay(self, room: QRect, *, place: bool) -> int:
-        top = room.top()
+        top, shown = room.top(), self._shown()
         for line in self._lines(room.width()):
-            high = max(item.sizeHint().height() for _number, item in line)
+            high = max(shown[number][0].height() for number, _item in line)
             if place:
                 self._place(line, QRect(room.left(), top, room.width(), high))
             top += high + self.spacing()
@@ -118,6 +127,7 @@ class FlowLayout(QLayout):
 
     def addItem(self, item: QLayoutItem) -> None:
         self._items.append(item)
+        self.invalidate()
 
     def count(self) -> int:
         return len(self._items)
@@ -126,6 +136,7 @@ class FlowLayout(QLayout):
         return self._items[index] if 0 <= index < len(self._items) else None
 
     def takeAt(self, index: int) -> QLayoutItem | None:
+        self.invalidate()
         return self._items.pop(index) if 0 <= index < len(self._items) else None
 
     def expandingDirections(self) -> Qt.Orientation:
@@ -135,19 +146,25 @@ class FlowLayout(QLayout):
         return True
 
     def heightForWidth(self, width: int) -> int:
-        return self._lay(QRect(0, 0, width, 0), place=False)
+        if width not in self._highs:
+            self._highs[width] = self._lay(QRect(0, 0, width, 0), place=False)
+        return self._highs[width]
+
+    def invalidate(self) -> None:
+        self._asked, self._highs = {}, {}
+        super().invalidate()
 
     def setGeometry(self, rect: QRect) -> None:
         super().setGeometry(rect)
         self._lay(rect, place=True)
 
     def sizeHint(self) -> QSize:
-        shown = [item.sizeHint() for item in self._shown()]
+        shown = [asked for asked, _least in self._shown().values()]
         wide = sum(each.width() for each in shown) + self.spacing() * max(0, len(shown) - 1)
         return QSize(wide, max((each.height() for each in shown), default=0))
 
     def minimumSize(self) -> QSize:
         least = QSize()
-        for item in self._shown():
-            least = least.expandedTo(QSize(item.minimumSize().width(), item.sizeHint().height()))
+        for asked, narrowest in self._shown().values():
+            least = least.expandedTo(QSize(narrowest.width(), asked.height()))
         return least

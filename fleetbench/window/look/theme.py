@@ -229,8 +229,14 @@ def bring_into_view(widget: QWidget) -> None:
 def font(role: str) -> QFont:
     """The font of a role in the type scale; raises KeyError for a role that is not in it."""
     size, weight = TYPE_SCALE[role]
+    return QFont(_face(scaled(size), weight))
+
+
+@cache
+def _face(pixels: int, weight: QFont.Weight) -> QFont:
+    """Found in the machine's fonts once: every cell that is painted and every text that is measured asks for one."""
     face = QFont(FACE)
-    face.setPixelSize(scaled(size))
+    face.setPixelSize(pixels)
     face.setWeight(weight)
     face.setVariableAxis(QFont.Tag("wght"), weight)  # a face of all weights draws Chinese signs
     return face
@@ -279,7 +285,18 @@ def _size_again(widget: QWidget) -> None:
 
 def text_width(text: str, role: str = "body") -> int:
     """Width of a text in pixels as it will be painted."""
-    return QFontMetrics(font(role)).horizontalAdvance(text)
+    return measure_of(role).horizontalAdvance(text)
+
+
+def measure_of(role: str) -> QFontMetrics:
+    """Measures of the font of a role, at the text size in force."""
+    size, weight = TYPE_SCALE[role]
+    return _measures(scaled(size), weight)
+
+
+@cache
+def _measures(pixels: int, weight: QFont.Weight) -> QFontMetrics:
+    return QFontMetrics(_face(pixels, weight))
 
 
 def palette(colours: Colours) -> QPalette:
