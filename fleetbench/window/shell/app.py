@@ -4,7 +4,7 @@ import logging
 import os
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from functools import partial
 from importlib import import_module
@@ -39,11 +39,10 @@ from fleetbench.window.shell.opening import (
     Kept,
     Open,
     Opened,
-    calm_collector,
     is_sample,
     nothing_to_say,
     open_records,
-    read_pages,
+    read_ahead,
 )
 from fleetbench.window.shell.pages import PageContext
 
@@ -278,12 +277,21 @@ def witness_at_closing(desk: Desk, data: Path) -> None:
 
 
 def settle(desk: Desk) -> None:
-    """Once the first page stands and nothing is on its way: read the other pages, then let the collector rest."""
+    """Once the first page stands and nothing is on its way: import what other pages want, and look for cycles then."""
     if desk.window.page.is_loaded and not desk.background.is_busy:
-        desk.background.run(read_pages).succeeded.connect(calm_collector)
+        import_next(desk, read_ahead())
         QTimer.singleShot(A_MOMENT, desk, partial(keep, desk))
     else:
         QTimer.singleShot(A_MOMENT, desk, partial(settle, desk))
+
+
+def import_next(desk: Desk, names: Sequence[str], _before: object = None) -> None:
+    """Import these one after the other in the background, so that a page waits for one alone."""
+    if names:
+        reading = desk.background.read(partial(import_module, names[0]), desk)
+        reading.succeeded.connect(partial(import_next, desk, names[1:]))
+    else:
+        desk.cycles.begin()
 
 
 def place_window(window: QWidget, kept: QSettings) -> None:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import shiboken6
 from PySide6.QtCore import QObject, QRunnable, Qt, QThreadPool, QTimer, Signal, Slot
+from PySide6.QtGui import QGuiApplication
 
 from fleetbench.calc.core.languages import shown
 from fleetbench.records.core.errors import NotWanted, Refused, fault_line, fault_trace, while_wanted
@@ -302,42 +303,70 @@ class Refresher(QObject):
 
 
 class CycleSearch(QObject):
-    """Looks for cycles of dead objects in the GUI thread alone, between two events.
+    """Looks for cycles of dead objects in the GUI thread alone, between two events, never among all at once.
 
     By itself Python looks for them in whichever thread makes objects, also in the midst of a paint. Widgets and parts
     of plots in such a cycle would be taken down by a reader's thread, or while the scene that holds them is drawn, and
     Qt ends the process.
+
+    A look takes as long as there are objects, and typing waits meanwhile. So what was looked at twice and lives is put
+    aside (`gc.freeze`), with all that a start imports, which is looked at not at all. What dies in a cycle
+    after it was put aside is found by a thorough look: while the window is not in front, or once an hour.
     """
 
     EVERY_MS = 250
-    WHOLE_S = 30.0
-    """The oldest generation is looked through at most so often: it holds most objects, and typing waits meanwhile."""
+    YOUNG, LIVING = 40_000, 60_000
+    """So many objects more than at the last look are looked at; so many that live are looked at again and put aside."""
+    START_S, APART_S, LONGEST_S = 60.0, 600.0, 3600.0
+    """A start that never settles is one after so long; thorough looks lie so far apart, and no further."""
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._before = gc.isenabled()
         gc.disable()
-        self._last_whole = monotonic()
+        self._last_thorough = monotonic()
+        self._has_begun = False
         self._timer = QTimer(self)
         self._timer.timeout.connect(self._look)
         self._timer.start(self.EVERY_MS)
 
+    @Slot()
+    def begin(self) -> None:
+        """Look from now on, and never at what is there: it was imported, and stays."""
+        self._has_begun = True
+        gc.freeze()
+
     def let_go(self) -> None:
         """Let Python do it again, as it was before."""
         self._timer.stop()
+        gc.unfreeze()
         if self._before:
             gc.enable()
 
+    def look_thoroughly(self) -> None:
+        """Look at everything that was put aside too."""
+        gc.unfreeze()
+        gc.collect()
+        gc.freeze()
+        self._last_thorough = monotonic()
+
     @Slot()
     def _look(self) -> None:
-        young, middle, old = (count > most for count, most in zip(gc.get_count(), gc.get_threshold(), strict=True))
-        if old and monotonic() - self._last_whole > self.WHOLE_S:
-            gc.collect(2)
-            self._last_whole = monotonic()
-        elif middle or old:
+        since = monotonic() - self._last_thorough
+        if not self._has_begun:
+            if since > self.START_S:
+                self.begin()
+        elif since > self.LONGEST_S or (since > self.APART_S and not _is_in_front()):
+            self.look_thoroughly()
+        elif gc.get_count()[0] > self.YOUNG:
             gc.collect(1)
-        elif young:
-            gc.collect(0)
+            if len(gc.get_objects(generation=2)) > self.LIVING:
+                gc.collect()
+                gc.freeze()
+
+
+def _is_in_front() -> bool:
+    return QGuiApplication.applicationState() == Qt.ApplicationState.ApplicationActive
 
 
 class MeterDesk(QObject):

@@ -40,6 +40,7 @@ from fleetbench.window.shell.opening import (
     title_of,
 )
 from fleetbench.window.shell.pages import (
+    HELP_PAGE,
     PAGES,
     Page,
     PageContext,
@@ -62,8 +63,6 @@ RECORDS_CHANGED = "records_changed"
 PEOPLE_CHANGED, FIRST_USER = "people_changed", "first_user"
 """What a page asks for when it changed who may sign in, and when it entered the first user, who is signed in then."""
 TODAY, FIRST, START = PageKey("today"), PageKey("first"), PageKey("start")
-HELP_PAGE = "fleetbench.window.places.help"
-"""Shows help; named as pages are, since it stands above the frame that shows them."""
 OF_THE_WINDOW = frozenset(each.page for each in (START, KEYS_PLACE, ALL_HELP, FOUND))
 """Pages that show no record, and so stand before records are open and in any zone."""
 

@@ -3,7 +3,6 @@
 What stands in the window before the records are open, and when they cannot be opened.
 """
 
-import gc
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -20,7 +19,7 @@ from fleetbench.records.core.errors import NotFound
 from fleetbench.settings import chosen_paper, data_folder
 from fleetbench.window.look.buttons import Emptiness, EmptyState, plain_button
 from fleetbench.window.look.theme import Theme
-from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, Page, PageContext
+from fleetbench.window.shell.pages import BESIDE_THE_RAIL, HELP_PAGE, PAGES, Page, PageContext
 
 if TYPE_CHECKING:
     from fleetbench.workshop.core.workplace import Workplace  # likewise
@@ -119,25 +118,13 @@ def is_sample(opened: Opened) -> bool:
     return path is not None and path.parent == data_folder() / "sample"
 
 
-def read_pages() -> None:
-    """Import every page while nobody waits for one, so that the first look at it holds no key press up."""
-    for spec in (*PAGES, *BESIDE_THE_RAIL):
-        import_module(spec.module)
+DRAWS = ("pyqtgraph",)
+"""What plots are drawn with."""
 
 
-RARELY = 200_000, 50, 1000
-"""How many more objects are made than let go of before cycles are looked for, and how seldom among older ones: pages
-load tens of thousands of flat records that hold no cycles."""
-
-
-def calm_collector() -> None:
-    """Let the collector of cycles leave alone what stays anyway, and look rarely at the rest.
-
-    A search through all that was imported holds every thread up, the one that draws among them.
-    """
-    gc.collect()
-    gc.freeze()
-    gc.set_threshold(*RARELY)
+def read_ahead() -> tuple[str, ...]:
+    """What a first look at a page would otherwise import, in the midst of a key press: every page, and plots."""
+    return (*(spec.module for spec in (*PAGES, *BESIDE_THE_RAIL)), HELP_PAGE, *DRAWS)
 
 
 _OPENING = Emptiness("Opening the records", "This takes a moment.", "units", "try_again", "Try again")

@@ -342,6 +342,9 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
 )
 """Pages without an entry of their own in the rail."""
 
+HELP_PAGE = "fleetbench.window.places.help"
+"""Shows help; named as pages are, since it stands above the frame that shows them."""
+
 
 def page_named(name: str) -> PageSpec:
     """The entry of that name; raises KeyError for a page that does not exist."""

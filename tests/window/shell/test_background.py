@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 from PySide6.QtCore import QObject, QThread
+from PySide6.QtWidgets import QApplication
 
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
@@ -230,9 +231,10 @@ class Ring:
 
 
 @pytest.fixture
-def often() -> Iterator[None]:
+def often(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     before = gc.get_threshold()
     gc.set_threshold(50, 1, 1)
+    monkeypatch.setattr(CycleSearch, "YOUNG", 50)
     yield
     gc.set_threshold(*before)
 
@@ -257,8 +259,38 @@ def test_cycles_are_looked_for_in_the_gui_thread_alone(background: Background, o
     gc.enable()  # as Python does it by itself
     assert set(worked(background, qtbot)) - {gui}, "without it they are looked for anywhere"
     search = CycleSearch()
+    search.begin()
     told = worked(background, qtbot)
     qtbot.waitUntil(lambda: len(told) == 200)
     assert set(told) == {gui}
     search.let_go()
     assert gc.isenabled()
+
+
+def test_what_dies_in_a_cycle_after_it_was_put_aside_is_found_by_a_thorough_look(
+    qapp: QApplication, monkeypatch: pytest.MonkeyPatch, qtbot: Any
+) -> None:
+    told: list[int] = []
+    ring = Ring(told)
+    search = CycleSearch()
+    search.begin()
+    assert gc.get_freeze_count() > 0, "what is there is put aside"
+    del ring
+    gc.collect()
+    assert told == []
+    search.look_thoroughly()
+    assert told == [threading.get_ident()]
+    search.let_go()
+    assert gc.get_freeze_count() == 0, "and nothing once the window is closed"
+
+
+def test_what_was_looked_at_twice_and_lives_is_put_aside(
+    often: None, monkeypatch: pytest.MonkeyPatch, qtbot: Any
+) -> None:
+    monkeypatch.setattr(CycleSearch, "LIVING", 50)
+    search = CycleSearch()
+    search.begin()
+    aside = gc.get_freeze_count()
+    living = [[number] for number in range(20_000)]
+    qtbot.waitUntil(lambda: gc.get_freeze_count() > aside + len(living) / 2)
+    search.let_go()

@@ -62,6 +62,29 @@ early = {"sqlalchemy", "numpy", "dateutil", "fleetbench.workshop", "fleetbench.c
 print(*sorted(early & set(sys.modules)))
 """
 
+AHEAD = """
+import linecache, sys
+from functools import partial
+from PySide6.QtWidgets import QApplication
+from fleetbench.window.shell import app, pages, pictures
+from fleetbench.window.shell.opening import open_records, read_ahead
+from fleetbench.window.shell.place import PageKey
+application = QApplication([])
+desk = app.Desk(partial(open_records, sys.argv[1]))
+desk.window.show()
+app.settle(desk)
+pictures.wait_until(lambda: not desk.background.is_busy and not set(read_ahead()) - set(sys.modules))
+before = set(sys.modules)
+for spec in (*pages.PAGES, *pages.BESIDE_THE_RAIL):
+    if hasattr(sys.modules[spec.module], "list_page"):
+        desk.window.go(PageKey(spec.name))
+        pictures.wait_until(lambda: not desk.background.is_busy)
+late = sorted(name for name in set(sys.modules) - before if name.startswith(("fleetbench", "pyqtgraph", "PySide6")))
+sources = sorted(path for path in linecache.cache if "fleetbench" in path or "sqlalchemy" in path)
+desk.close()
+print(late, sources)
+"""
+
 
 @pytest.fixture(scope="module")
 def sample(sample_of_today: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workplace]:
@@ -219,6 +242,16 @@ def test_the_window_is_shown_before_anything_is_read_that_knows_the_records() ->
     asked = [sys.executable, "-c", SHOWN]
     done = subprocess.run(asked, check=True, capture_output=True, text=True, cwd=root, timeout=60)
     assert done.stdout.strip() == ""
+
+
+def test_no_page_imports_anything_when_it_is_opened_first_and_no_source_of_what_was_imported_is_kept(
+    sample: Workplace,
+) -> None:
+    """An import in the midst of a key press is waited for; the lines of all sources took as much memory as a fleet."""
+    root = str(Path(__file__).parents[3])
+    asked = [sys.executable, "-c", AHEAD, str(sample.database.path)]
+    done = subprocess.run(asked, check=True, capture_output=True, text=True, cwd=root, timeout=240)
+    assert done.stdout.strip() == "[] []", done.stderr
 
 
 @pytest.mark.parametrize("word", [*Fit, *LifeWord, *DueState])
