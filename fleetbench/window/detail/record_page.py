@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtGui import QImage, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
@@ -31,7 +31,13 @@ Part = Section | Table | Pictures
 
 
 class RecordPage(Page):
-    """Shows one Detail over the whole page, two columns wide where there is room."""
+    """Shows one Detail over the whole page, two columns wide where there is room.
+
+    many_cards: cards that say the same as before stay, and the first ones are made one between two events, since they
+    take longer than a key press may wait.
+    """
+
+    many_cards = False
 
     def __init__(
         self,
@@ -54,8 +60,12 @@ class RecordPage(Page):
         self.content.addLayout(self._marks)
         self.content.addWidget(self._scroll, 1)
         self._loader = Refresher(background, self) if background is not None else None
+        self._coming: Detail | None = None
+        self._ready: dict[int, PartView] = {}
+        self._cards: list[tuple[Part, PartView]] = []
+        self._cards_before: list[tuple[Part, PartView]] = []
         if self._loader is not None:
-            self._loader.loaded.connect(self.show_detail)
+            self._loader.loaded.connect(self.on_loaded)
             self._loader.refused.connect(self._on_refused)
 
     def show_key(self, key: str) -> None:
@@ -75,19 +85,54 @@ class RecordPage(Page):
         self._scroll.setFocus()
 
     @Slot(object)
+    def on_loaded(self, detail: Detail) -> None:
+        """Show what was loaded."""
+        self._drop_ready()
+        if self.many_cards and not self.is_loaded:
+            self._coming = detail
+            self._make_next()
+        else:
+            self.show_detail(detail)
+
+    def _stands(self, detail: Detail) -> bool:
+        """Whether all cards that are shown say what those of this detail say."""
+        return self.many_cards and self.detail is not None and self.detail.parts == detail.parts
+
+    def _drop_ready(self) -> None:
+        for view in self._ready.values():
+            if view.parent() is self:  # it was made for what is not shown any more
+                view.deleteLater()
+        self._coming, self._ready = None, {}
+
+    @Slot()
+    def _make_next(self) -> None:
+        """Make one more card of what is to be shown, or show it where all are made."""
+        detail = self._coming
+        if detail is None:
+            return
+        missing = next((part for part in detail.parts if id(part) not in self._ready), None)
+        if missing is None:
+            self.show_detail(detail)
+        else:
+            self._ready[id(missing)] = self._made(missing, self)
+            QTimer.singleShot(0, self, self._make_next)
+
+    @Slot(object)
     def show_detail(self, detail: Detail) -> None:
         """Show this instead of what was there, scrolled to the same place."""
         self.banner.take_back_refusal()
         scrolled, line = self._scroll.verticalScrollBar().value(), self._line_at_hand()
-        self.detail = detail
+        stands, self.detail = self._stands(detail), detail
         self.set_title(detail.title)
         self._scroll.setAccessibleName(shown(detail.title))
         self.set_summary(detail.subtitle)
         self._show_marks(detail)
         self._show_onward(detail)
-        self._lay_out(detail)
-        self._take_up(*line)
-        self._scroll.verticalScrollBar().setValue(scrolled)
+        if not stands:
+            self._lay_out(detail)
+            self._take_up(*line)
+            self._scroll.verticalScrollBar().setValue(scrolled)
+        self._drop_ready()
         self.is_loaded = True
 
     def at_hand(self) -> object:
@@ -160,7 +205,7 @@ class RecordPage(Page):
         whole = QVBoxLayout(body)
         whole.setContentsMargins(0, 0, CLOSE, 0)
         whole.setSpacing(APART)
-        self._views = []
+        self._views, self._cards, self._cards_before = [], [], self._cards if self.many_cards else []
         across, beside, below = arranged(detail.parts, self._is_wide())
         if detail.flow is None:
             self._add_drawings(detail, body, whole)
@@ -173,6 +218,7 @@ class RecordPage(Page):
             self._add(part, body, whole)
         whole.addStretch(1)
         self._scroll.setWidget(body)
+        self._cards_before = []
 
     def _add_drawings(self, detail: Detail, body: QWidget, whole: QVBoxLayout) -> None:
         if detail.flow is not None:
@@ -200,10 +246,20 @@ class RecordPage(Page):
         whole.addLayout(row)
 
     def _add(self, part: Part, body: QWidget, stack: QVBoxLayout) -> None:
-        view = part_view(self.theme, part, body)
-        view.place_requested.connect(self.begin_at)
+        view = self._ready.get(id(part)) or self._as_before(part) or self._made(part, body)
         stack.addWidget(view)
         self._views.append(view)
+        self._cards.append((part, view))
+
+    def _made(self, part: Part, parent: QWidget) -> PartView:
+        view = part_view(self.theme, part, parent)
+        view.place_requested.connect(self.begin_at)
+        return view
+
+    def _as_before(self, part: Part) -> PartView | None:
+        """The card that was shown and said the same; it is moved, not made again."""
+        at = next((at for at, (before, _view) in enumerate(self._cards_before) if before == part), None)
+        return self._cards_before.pop(at)[1] if at is not None else None
 
     def _is_wide(self) -> bool:
         return self.width() >= _WIDE_FROM

@@ -33,13 +33,13 @@ CALL = "call"
 def list_page(context: PageContext) -> RecordPage:
     """The page of the day."""
 
-    def load(_key: str) -> Detail:
-        page = today.today_page(context.workplace)
-        ring = to_ring(tuple(judged_promises(context.workplace).values()), page.on)
-        return today_detail(page, walk_round(context.workplace), ring, bench_first=context.signed_in.role == BENCH_ROLE)
+    def load(key: str) -> Detail:
+        workplace = context.workplace
+        page = today.today_page(workplace)
+        ring = to_ring(tuple(judged_promises(workplace).values()), page.on) if key != WITHOUT_PROMISES else None
+        return today_detail(page, walk_round(workplace), ring, bench_first=context.signed_in.role == BENCH_ROLE)
 
     page = TodayView(context, load)
-    page.key = "today"
     context.signed_in.changed.connect(page.refresh)  # telephones are shown to those who may see them
     return page
 
@@ -48,13 +48,41 @@ BENCH_ROLE = "technician"
 """Whose own list is the bench's; it stands above what goes out and comes back for them."""
 
 
+WHOLE, WITHOUT_PROMISES = "today", "without promises"
+"""What the page loads: the whole day, or what stands before the promises are judged."""
+
+
 class TodayView(RecordPage):
-    """The page of the day, on which a call to a diver is recorded where it says whom to ring."""
+    """The page of the day, on which a call to a diver is recorded where it says whom to ring.
+
+    Where nothing is shown yet, the day is shown before its promises are judged, which takes as long again.
+    """
+
+    many_cards = True
 
     def __init__(self, context: PageContext, load: Callable[[str], Detail]) -> None:
         super().__init__(context.theme, context.background, load)
         self.context = context
         self.dialog: FormDialog | None = None
+        self.key = WHOLE
+        self._first: Detail | None = None
+
+    def refresh(self) -> None:
+        """Load the day again; where none is shown yet, without its promises first."""
+        self.key = WHOLE if self.is_loaded else WITHOUT_PROMISES
+        super().refresh()
+
+    @Slot(object)
+    def on_loaded(self, detail: Detail) -> None:
+        self._first = detail if self.key == WITHOUT_PROMISES else None
+        super().on_loaded(detail)
+
+    @Slot(object)
+    def show_detail(self, detail: Detail) -> None:
+        """Show this instead of what was there; where it lacks the promises, load them now."""
+        super().show_detail(detail)
+        if detail is self._first and not self.isHidden():
+            self.refresh()
 
     def begin_at(self, place: PageKey) -> None:
         """Begin a call that a line leads to; anything else is done at its own place."""
@@ -82,11 +110,16 @@ def call_place(line: GoingLine) -> PageKey:
 
 
 def today_detail(
-    page: TodayPage, known: WalkRound | None = None, ring: Sequence[PromiseLine] = (), *, bench_first: bool = False
+    page: TodayPage,
+    known: WalkRound | None = None,
+    ring: Sequence[PromiseLine] | None = (),
+    *,
+    bench_first: bool = False,
 ) -> Detail:
     """The day as small tables; units that are out and on hold come first.
 
-    known: how far the fleet is known, told where anything is not. ring: bookings whose renter is to be rung.
+    known: how far the fleet is known, told where anything is not. ring: bookings whose renter is to be rung; None
+    while that is not known.
     bench_first: what lies on the bench stands before what goes out and comes back.
     """
     counter = (
@@ -105,7 +138,9 @@ def today_detail(
     others = [line for line in page.blocked if line.kind != "course"]
     return Detail(
         weekday(page.on),
-        _sum_up(page),
+        _sum_up(page)
+        if ring is not None
+        else say("{day}; bookings to ring about: being calculated", day=_sum_up(page)),
         (STOP.worded(say_count("{count} unit out and on hold", "{count} units out and on hold", out)),) if out else (),
         (
             *urgent,

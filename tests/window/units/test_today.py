@@ -1,5 +1,6 @@
 """Today through the window: whom to ring, on which number, until when a unit may be dived, and how each leaves."""
 
+import threading
 from collections.abc import Iterator
 from datetime import timedelta
 from typing import Any
@@ -15,6 +16,7 @@ from fleetbench.records.parts.tables import Part
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.window.detail.detail import Table
 from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.detail.view import TableView
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
@@ -24,6 +26,7 @@ from fleetbench.window.units import today
 from fleetbench.window.units.today import today_detail
 from fleetbench.workshop.canisters.packing import give_fill, pack_canister
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.hires.promises import PromiseLine, judged_promises
 from fleetbench.workshop.import_export.walk_round import WalkLine, WalkRound
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.units.today import today_page
@@ -128,6 +131,33 @@ def test_a_call_is_recorded_from_the_line_that_says_whom_to_ring_and_leaves_the_
     assert all(part.title != RING for part in page.detail.parts)
     ((unit, told, *_),) = lines(page, "Out and on hold: the diver was told")
     assert unit == "LK-01" and told.startswith("Ines Quell: it must not be dived; will not dive it, ")
+
+
+def test_the_day_is_shown_before_its_promises_are_judged_and_says_that_they_are_not_known(
+    qtbot: Any, theme: Theme, background: Background, centre: Centre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    may_go_on = threading.Event()
+
+    def judged_later(workplace: Workplace) -> dict[str, PromiseLine]:
+        assert may_go_on.wait(20)
+        return judged_promises(workplace)
+
+    monkeypatch.setattr(today, "judged_promises", judged_later)
+    centre.hold(unit_id=centre.one, reason="lot recalled")
+    page = today.list_page(PageContext(theme, background, centre.workplace, ZoneInfo("Europe/Berlin")))
+    page.resize(1200, 800)
+    shown(qtbot, page)
+    page.refresh()
+    qtbot.waitUntil(lambda: page.is_loaded, timeout=20_000)
+    titles = [view.title for view in page.findChildren(TableView)]
+    assert "Out today" in titles and "Bookings to ring about" not in titles
+    assert page.summary.endswith("bookings to ring about: being calculated")
+    bench = page.part("On the bench")
+    may_go_on.set()
+    qtbot.waitUntil(lambda: "being calculated" not in page.summary, timeout=20_000)
+    assert lines(page, "Bookings to ring about")
+    assert page.part("On the bench") is bench, "what says the same as before stays"
+    page.hide()
 
 
 def test_a_unit_with_another_divers_fill_is_judged_for_the_way_in_which_it_leaves(
