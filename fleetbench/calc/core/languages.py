@@ -108,11 +108,6 @@ def say(sentence: str, /, **values: Any) -> str:
     return said
 
 
-def in_row(text: str) -> str:
-    """A text that goes into a row as it is, in English: it is kept, and no catalogue is asked for it."""
-    return text
-
-
 @lru_cache(50_000)
 def say_ref(sentence: str, ref: object) -> str:
     """What names one record by its key or number, as {ref}: kept, since each judging of a fleet names the same ones."""

@@ -50,7 +50,8 @@ def fault_line(error: BaseException) -> str:
     """A fault of ours in one line: its kind, its code where it has one, and the place in the program."""
     frames = traceback.extract_tb(error.__traceback__)
     ours = [each for each in frames if "fleetbench" in PurePath(each.filename).parts]
-    return f"{_kind(error)} in {_place(ours[-1])}" if ours else _kind(error)
+    where = f" in {_place(ours[-1])}" if ours else ""
+    return f"{_kind(error)}{where}"
 
 
 def fault_trace(error: BaseException) -> str:

@@ -406,9 +406,8 @@ def _settled(database: Database, session: Session) -> tuple[bool, str]:
     digest, what = database.in_doubt
     stands = _stands(session, digest)
     database.in_doubt = None
-    if not stands:
-        return False, say("{what} was not recorded; repeat it", what=what)
-    return True, say("{what} was recorded before the connection was cut; look at it before you repeat it", what=what)
+    said = say("was recorded before the connection was cut; look at it before you repeat it")
+    return stands, f"{what} {said if stands else 'was not recorded; repeat it'}"
 
 
 def _refuse_repeated(database: Database, session: Session) -> None:

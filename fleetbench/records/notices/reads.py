@@ -9,7 +9,6 @@ from datetime import datetime
 from sqlalchemy import Connection, func, literal, select
 from sqlalchemy.orm import Session
 
-from fleetbench.calc.core.languages import in_row
 from fleetbench.calc.notices.scope import Covered, NoticeFacts
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, Run
@@ -107,7 +106,7 @@ def notice_holds(session: Session, number: str, *, unit_id: int | None = None) -
 
 def hold_mark(number: str) -> str:
     """How the reason of a notice's hold begins."""
-    return in_row(f"notice {number}: ")
+    return f"notice {number}: "
 
 
 @reads(NoticeRecord)

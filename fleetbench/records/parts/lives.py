@@ -14,7 +14,6 @@ from sqlalchemy import Connection, and_, case, func, literal, null, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from fleetbench.calc.bench.measured import supply_word
-from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.parts.condition import FAULTS
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.reads import in_force, read_forecasts
@@ -237,7 +236,7 @@ def read_heads_and_readers(connection: Connection, calibration_id: int, part_id:
         .group_by(Reader.id, Reader.name, Reader.ordinal)
         .order_by(Reader.ordinal)
     ).all()
-    return head, strung(say(" and "), readers)
+    return head, " and ".join(readers)
 
 
 @dataclass(frozen=True, slots=True)

@@ -404,8 +404,7 @@ def _bring_up(where: str | Path, found: FoundDatabase, clock: Callable[[], datet
 
     ending = f"{found.revision}.{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
     if make_url(url).get_backend_name() != "sqlite":
-        name = make_url(url).database or "server"
-        place = data_folder() / f"{name}.{ending}"
+        place = data_folder() / f"{make_url(url).database or 'server'}.{ending}"
         return bring_up(url, partial(keep_server, url, place))
     path = _sqlite_path(url)
     copy_file(path, free_name(path.with_name(f"{path.name}.{ending}.backup")))

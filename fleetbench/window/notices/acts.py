@@ -10,7 +10,7 @@ from typing import TypeVar
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
 
-from fleetbench.calc.core.languages import say, shown, strung, worded
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Weight
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import ACT_WORDS, ActDialog, Field, Form, day_of, keep_on_screen
@@ -183,8 +183,7 @@ class NoticeDialog(_PreviewDialog):
         scope = Covered(covers, first, last or None)
         if scope not in self.scopes:
             self.scopes.append(scope)
-            words = say("{covers} {first} to {last}", covers=say(covers), first=first, last=last)
-            self.listed.addItem(shown(words if last else strung(" ", (say(covers), first))))
+            self.listed.addItem(f"{covers} {first}{f' to {last}' if last else ''}")
             self.forget_shown()
         self.first.clear()
         self.last.clear()

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.calc.core.languages import in_row, say, strung
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.tickets.signing import TYPING, why_not_correctable
 from fleetbench.records.bench.lookups import signers
 from fleetbench.records.core.errors import Refused
@@ -161,7 +161,7 @@ def correct_task(workplace: Workplace, task_id: int) -> None:
         act.change(
             task, state="to do", settled_at=None, person_id=None, minutes=None, put_off_reason=None, times_put_off=times
         )
-        text = in_row(f"Task {task.ordinal} was marked {was} by mistake ({TYPING}); it is to do again")
+        text = f"Task {task.ordinal} was marked {was} by mistake ({TYPING}); it is to do again"
         act.add(Finding(ticket_id=ticket.id, at=act.at, person_id=person, text=text))
 
 
