@@ -120,6 +120,8 @@ def walk(file: Path, tell: Callable[[str, Gap], None]) -> None:
     heart = Heart()
     desk = Desk(partial(open_records, str(file)))
     desk.window.show()
+    app.processEvents()
+    tell("until it is shown", heart.take())
     settle(desk)
 
     def until(met: Callable[[], bool]) -> None:

@@ -75,7 +75,9 @@ class UsePlot(QWidget):
         return self._use
 
     def show_use(self, use: Sequence[UseMonth]) -> None:
-        """Draw this use, oldest month first."""
+        """Draw this use, oldest month first; nothing is drawn again where it is the same."""
+        if tuple(use) == self._use:
+            return
         self._use = tuple(use)
         self.summary.setText(use_words(self._use))
         self._draw()

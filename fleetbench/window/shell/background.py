@@ -314,8 +314,8 @@ class CycleSearch(QObject):
     after it was put aside is found by a thorough look: while the window is not in front, or once an hour.
     """
 
-    EVERY_MS = 250
-    YOUNG, LIVING = 40_000, 60_000
+    EVERY_MS = 100
+    YOUNG, LIVING = 15_000, 30_000
     """So many objects more than at the last look are looked at; so many that live are looked at again and put aside."""
     START_S, APART_S, LONGEST_S = 60.0, 600.0, 3600.0
     """A start that never settles is one after so long; thorough looks lie so far apart, and no further."""
