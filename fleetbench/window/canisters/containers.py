@@ -76,11 +76,10 @@ class UsePlot(QWidget):
 
     def show_use(self, use: Sequence[UseMonth]) -> None:
         """Draw this use, oldest month first; nothing is drawn again where it is the same."""
-        if tuple(use) == self._use:
-            return
-        self._use = tuple(use)
+        as_before, self._use = tuple(use) == self._use, tuple(use)
         self.summary.setText(use_words(self._use))
-        self._draw()
+        if not as_before:
+            self._draw()
 
     def _made(self) -> Any:
         if self._plot is None:
