@@ -69,6 +69,7 @@ from PySide6.QtWidgets import QApplication
 from fleetbench.window.shell import app, pages, pictures
 from fleetbench.window.shell.opening import open_records, read_ahead
 from fleetbench.window.shell.place import PageKey
+pictures._PATIENCE_MS = 200_000
 application = QApplication([])
 desk = app.Desk(partial(open_records, sys.argv[1]))
 desk.window.show()
@@ -80,7 +81,8 @@ for spec in (*pages.PAGES, *pages.BESIDE_THE_RAIL):
         desk.window.go(PageKey(spec.name))
         pictures.wait_until(lambda: not desk.background.is_busy)
 late = sorted(name for name in set(sys.modules) - before if name.startswith(("fleetbench", "pyqtgraph", "PySide6")))
-sources = sorted(path for path in linecache.cache if "fleetbench" in path or "sqlalchemy" in path)
+kept = [path for path in linecache.cache if path.endswith(".py")]
+sources = sorted(path for path in kept if "fleetbench" in path or "sqlalchemy" in path)
 desk.close()
 print(late, sources)
 """
