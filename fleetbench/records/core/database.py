@@ -364,6 +364,12 @@ class Database:
         """Whether every entry after the one, up to the other, was written here and by no other desk."""
         return after <= last and all(any(n in own for own in tuple(self._wrote)) for n in range(after + 1, last + 1))
 
+    def acts_among(self, after: int, last: int) -> int | None:
+        """How many acts wrote the entries after the one, up to the other; None where other desks' may be of one act."""
+        own = [each for each in tuple(self._wrote) if each and after < each[0] and each[-1] <= last]
+        others = last - after - sum(map(len, own))
+        return len(own) + others if 0 <= others <= 1 else None
+
     def file_entry(self, before: object) -> tuple[object, int | None]:
         """What moves with every commit to the file, by whomever, and the journal's last entry where it moved.
 

@@ -8,13 +8,15 @@ Units and parts under investigation: nothing may be done to them but add notes, 
 import hashlib
 import json
 import math
+import os
+import struct
 import unicodedata
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, String, Table, Text, func, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
@@ -173,20 +175,92 @@ def bound_columns(table: Table) -> tuple[str, ...]:
     return tuple(column.name for column in table.columns if not column.info.get("unbound"))
 
 
-def state_of(database: Database, connection: Connection) -> Hashable | None:
-    """What tells the state that a connection reads from every other one; ask before its first read.
+class State(NamedTuple):
+    """What tells the state that a connection reads from every other one.
+
+    number, hash: of the journal's last entry. moved: what moves with every change, written by whom- and however.
+    commits: how many changes were committed, None where that cannot be told; counted_by: what the count belongs to.
+    """
+
+    number: int
+    hash: str
+    moved: Hashable
+    commits: int | None
+    counted_by: Hashable
+
+
+def state_of(database: Database, connection: Connection) -> State | None:
+    """The state that a connection reads; ask before its first read.
 
     The journal's head, which every act moves, and what moves with a change that wrote no entry: on SQLite the files of
     the database, on PostgreSQL the transactions that are seen. None where that cannot be told.
     """
-    head = select(Journal.hash).order_by(Journal.id.desc()).limit(1).scalar_subquery()
+    number = select(func.max(Journal.id)).scalar_subquery()
+    head = select(func.coalesce(number, 0), select(Journal.hash).where(Journal.id == number).scalar_subquery())
     if not database.is_sqlite:
-        return tuple(connection.execute(select(func.txid_current_snapshot().cast(Text), head)).one())
+        snapshot = func.txid_current_snapshot().cast(Text)
+        count, digest, seen = connection.execute(head.add_columns(snapshot)).one()
+        oldest, following, running = str(seen).split(":")
+        still = oldest == following and not running
+        return State(count, digest or "", seen, int(following) if still else None, "")
     if database.path is None or not database.path.exists():
         return None
     # Looked at before the first read, so that what is read may be newer than the files said, never older.
+    commits = _commits_to(Path(f"{database.path}-shm"))
     files = tuple(_file_state(Path(f"{database.path}{end}")) for end in ("", "-wal"))
-    return files, connection.scalar(select(head))
+    count, digest = connection.execute(head).one()
+    if commits != _commits_to(Path(f"{database.path}-shm")):
+        commits = None
+    return State(count, digest or "", files, *(commits or (None, None)))
+
+
+_INDEX_HEADER = struct.Struct("=8xI36x")
+"""The header of the index of SQLite's write-ahead log, which counts what was committed: sqlite.org, "WAL-mode File
+Format", 2.1. It stands there twice, and where both differ it is being written."""
+
+
+def _commits_to(index: Path) -> tuple[int, int] | None:
+    """How often something was committed since the index was made, and which file that is; None for not known."""
+    try:
+        with index.open("rb") as file:
+            first, second, which = file.read(48), file.read(48), os.fstat(file.fileno()).st_ino
+    except OSError:
+        return None
+    return (*_INDEX_HEADER.unpack(first), which) if len(first) == 48 and first == second else None
+
+
+MOST_ENTRIES = 60
+"""So many entries are looked through for what they wrote; after more, everything is read again."""
+
+SAVED_TWICE = 2
+"""Transactions that PostgreSQL counts of an act: its own, and that within its savepoint."""
+
+
+def written_between(
+    database: Database, connection: Connection, before: State | None, now: State | None
+) -> frozenset[str] | None:
+    """The tables that acts wrote from one state to another; None where anything else may have been written.
+
+    Each act is one commit and its entries name every row, so that as many commits as acts leave none without an entry.
+    """
+    if before is None or now is None or before.commits is None or now.commits is None:
+        return None
+    entries, acts = now.number - before.number, database.acts_among(before.number, now.number)
+    if before.counted_by != now.counted_by or acts is None or not 0 <= entries <= MOST_ENTRIES:
+        return None
+    if now.commits - before.commits != acts * (1 if database.is_sqlite else SAVED_TWICE):
+        return None
+    query = select(Journal.id, Journal.hash, Journal.content).where(Journal.id >= before.number).order_by(Journal.id)
+    rows = connection.execute(query).all()
+    if before.number and (not rows or tuple(rows[0][:2]) != (before.number, before.hash)):
+        return None
+    if len(rows) != entries + (1 if before.number else 0):
+        return None
+    tables = {"journal"} if entries else set()
+    for _, _, content in rows[len(rows) - entries :]:
+        held = json.loads(content)
+        tables.update(each[0] for key in ("rows", "bound") for each in held.get(key, ()))
+    return frozenset(tables)
 
 
 def _file_state(path: Path) -> tuple[int, int] | None:

@@ -4,13 +4,16 @@ Rows of one statement as frozen records.
 """
 
 import math
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, is_dataclass
 from datetime import UTC, date, datetime
 from functools import cache, lru_cache, wraps
 from itertools import accumulate, pairwise, starmap
 from secrets import token_hex
 from typing import TYPE_CHECKING, Annotated, Any, Concatenate, ParamSpec, TypeVar, cast, get_type_hints
+from weakref import WeakSet
 
 from sqlalchemy import (
     Boolean,
@@ -21,6 +24,7 @@ from sqlalchemy import (
     Date,
     DateTime,
     Dialect,
+    Engine,
     Executable,
     Float,
     ForeignKey,
@@ -31,6 +35,7 @@ from sqlalchemy import (
     Select,
     String,
     Table,
+    TextClause,
     event,
     inspect,
     select,
@@ -270,44 +275,95 @@ def records_of(connection: Connection, query: Executable, kind: type[Record]) ->
 
 
 _KEPT = "kept reads"
+_IN_FORCE: ContextVar["tuple[Engine, KeptReads] | None"] = ContextVar("kept reads", default=None)
+UNKNOWN_TABLE = "?"
+"""Stands for what a statement of plain text reads: it counts as changed with any table."""
 
 
 class KeptReads:
-    """What was read through one connection, for as long as no table that it was read from was changed.
+    """What was read of one database, for as long as no table that it was read from was changed.
 
-    Only for a database that nobody else writes, and whose writer says what it changed.
+    Through one connection that nobody else writes to, or while `serving` through every one of this thread; whoever
+    uses it says what was changed. What is kept is never changed by whoever is given it.
     """
 
-    def __init__(self, connection: Connection) -> None:
+    def __init__(self, connection: Connection | None = None) -> None:
         self._found: dict[Hashable, tuple[frozenset[str], int, Any]] = {}
         self._changed: dict[str, int] = {}
         self._reading: list[set[str]] = []
-        self._now = 0
-        connection.info[_KEPT] = self
-        event.listen(connection, "before_execute", self._note_tables)
+        self._now = self._all = 0
+        if connection is not None:
+            connection.info[_KEPT] = self
+            event.listen(connection, "before_execute", self.note_tables)
+
+    @contextmanager
+    def serving(self, engine: Engine) -> Iterator[None]:
+        """Serve every read that this thread asks of the engine meanwhile."""
+        if engine not in _NOTED:
+            event.listen(engine, "before_execute", _note_in_force)
+            _NOTED.add(engine)
+        before = _IN_FORCE.set((engine, self))
+        try:
+            yield
+        finally:
+            _IN_FORCE.reset(before)
 
     def changed(self, tables: Iterable[str]) -> None:
         """Read again what was read of these tables."""
+        changed = [*tables]
         self._now += 1
-        self._changed.update(dict.fromkeys(tables, self._now))
+        self._changed.update(dict.fromkeys([*changed, *([UNKNOWN_TABLE] if changed else ())], self._now))
+
+    def forget(self) -> None:
+        """Read everything again, also what is being read just now."""
+        self._now += 1
+        self._all = self._now
+        self._found.clear()
 
     def of(self, what: Hashable, read: Callable[[], Built]) -> Built:
-        """What is read, known where none of its tables was changed since."""
+        """What is read, known where none of its tables was changed since it was begun."""
         tables, since, answer = self._found.get(what, (None, 0, None))
-        if tables is None or any(self._changed.get(name, 0) > since for name in tables):
+        if tables is None or since < self._all or any(self._changed.get(name, 0) > since for name in tables):
             self._reading.append(set())
+            since = self._now
             try:
                 answer = read()
             finally:
-                tables = frozenset(self._reading.pop())
-            self._found[what] = tables, self._now, answer
+                tables = frozenset(self._reading.pop() or {UNKNOWN_TABLE})
+            self._found[what] = tables, since, answer
         if self._reading:
             self._reading[-1] |= tables
         return cast("Built", answer)
 
-    def _note_tables(self, _connection: Connection, query: ClauseElement, *_rest: object) -> None:
+    def note_tables(self, _connection: Connection, query: ClauseElement, *_rest: object) -> None:
+        """Note which tables a statement reads, for what is being read."""
         if self._reading:
-            self._reading[-1].update(each.name for each in iterate(query) if isinstance(each, Table))
+            self._reading[-1] |= _tables_of(query)
+
+
+_NOTED: WeakSet[Engine] = WeakSet()
+
+
+def _note_in_force(connection: Connection, query: ClauseElement, *rest: object) -> None:
+    kept = _kept_of(connection)
+    if kept is not None:
+        kept.note_tables(connection, query, *rest)
+
+
+def _kept_of(connection: Connection) -> KeptReads | None:
+    own: KeptReads | None = connection.info.get(_KEPT)
+    if own is not None:
+        return own
+    engine, kept = _IN_FORCE.get() or (None, None)
+    return kept if engine is connection.engine else None
+
+
+@lru_cache(maxsize=512)
+def _tables_of(query: ClauseElement) -> frozenset[str]:
+    """The names of the tables of a statement, which is the same object at every call where it was built once."""
+    parts = [*iterate(query)]
+    told = {each.name for each in parts if isinstance(each, Table)}
+    return frozenset(told | {UNKNOWN_TABLE} if any(isinstance(each, TextClause) for each in parts) else told)
 
 
 def read_if_changed(
@@ -324,7 +380,7 @@ def read_if_changed(
 
 def known_or_read(connection: Connection, what: Hashable, read: Callable[[], Built]) -> Built:
     """What is read, known where the connection has its `KeptReads` and no table of it was changed."""
-    kept: KeptReads | None = connection.info.get(_KEPT)
+    kept = _kept_of(connection)
     return read() if kept is None else kept.of(what, read)
 
 

@@ -1,36 +1,77 @@
-"""What was calculated from the records, known until anything was written, and thrown away by any doubt.
+"""What was calculated from the records, known until a table that it was read from is written, thrown away by any doubt.
 
 Nothing here is a record: it is kept in memory alone, beside the state of the database that it rests on, and every look
-at it asks the database for its state first. Only what hangs on the records and on the day may be known once; what moves
-with the clock within a day is calculated at every look.
+at it asks the database for its state first. Where that is another one, the journal's new entries say which tables were
+written; where anything else may have been written too, everything is read again. Only what hangs on the records and on
+the day may be known once; what moves with the clock within a day is calculated at every look.
 """
 
 import gc
 from collections.abc import Callable, Hashable, Iterator
 from contextlib import contextmanager
 from functools import wraps
-from threading import Lock
+from threading import Lock, RLock
 from typing import Any, Concatenate, ParamSpec, TypeVar
 from weakref import WeakKeyDictionary
 
 from fleetbench.calc.core.measures import in_use
 from fleetbench.records.core.database import Database
-from fleetbench.records.core.journal import state_of
+from fleetbench.records.core.journal import State, state_of, written_between
+from fleetbench.records.core.schema import KeptReads
 from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Workplace, day_in
 
 Given = ParamSpec("Given")
 Answer = TypeVar("Answer")
-Units = tuple[str, ...]
 
-BEFORE = "before"
-"""Under this key stands the fleet as it was known before the last change: answers to the same facts stay the same."""
 MOST = 40
-"""So many answers are kept of one state; more are asked for by odd days and cells, which need not stay."""
+"""So many answers are kept at a time; more are asked for by odd days and cells, which need not stay."""
+
+
+class Known:
+    """What is known of one database. Its lock is held while something is calculated, so that nothing is twice.
+
+    last: what was known before a table of it was written; whoever calculates it again says what of it still stands.
+    """
+
+    def __init__(self) -> None:
+        self.lock = RLock()
+        self.reads = KeptReads()
+        self.last: dict[Hashable, Any] = {}
+        self.answers: dict[Hashable, Any] = {}
+        self._state: State | None = None
+        self._read_in: Hashable = None
+        self._asked: dict[Hashable, None] = {}
+
+    def follow(self, database: Database, connection: Connection) -> None:
+        """Know no more than what stands in the state that the connection reads; ask before its first read."""
+        state, read_in = state_of(database, connection), in_use()
+        if read_in != self._read_in:  # words with figures in other units
+            self._state, self._read_in = None, read_in
+            self.last.clear()
+        if state is not None and state == self._state:
+            return
+        written = written_between(database, connection, self._state, state)
+        self._state, self.answers = state, {}
+        if written is None:
+            self.reads.forget()
+        else:
+            self.reads.changed(written)
+
+    def of(self, what: Hashable, read: Callable[[], Answer]) -> Answer:
+        """What is known under this name, calculated where it is not."""
+        if what not in self._asked and len(self._asked) >= MOST:
+            self.reads.forget()
+            self._asked.clear()
+            self.last.clear()
+        self._asked[what] = None
+        with no_cycle_search():
+            return self.reads.of(what, read)
+
 
 _lock = Lock()
-_of_database: WeakKeyDictionary[Database, tuple[Hashable, Units, dict[Hashable, Any]]] = WeakKeyDictionary()
+_of_database: WeakKeyDictionary[Database, Known] = WeakKeyDictionary()
 
 
 @contextmanager
@@ -45,26 +86,27 @@ def no_cycle_search() -> Iterator[None]:
             gc.enable()
 
 
-def known_answers(database: Database, connection: Connection) -> dict[Hashable, Any]:
-    """What is known of the state that the connection reads, to look up and to add to; ask before its first read.
+@contextmanager
+def known_of(database: Database, connection: Connection) -> Iterator[Known]:
+    """What is known of the state that the connection reads, for this thread alone meanwhile; ask before its first read.
 
-    Where the state cannot be told, or is another one than before, nothing is known.
+    Every read of the database that is asked meanwhile is known, too, where no table of it was written.
     """
-    state = state_of(database, connection)
     with _lock:
-        before, read_in, answers = _of_database.get(database, (None, (), {}))
-        units = in_use()
-        if read_in != units:
-            answers = {BEFORE: {}}  # words with figures in other units
-        if state is None or state != before or read_in != units or len(answers) >= MOST:
-            fleets = {key: each for key, each in answers.items() if isinstance(key, tuple) and key[0] == "fleet"}
-            answers = {BEFORE: fleets}
-            _of_database[database] = state, units, answers
-        return answers
+        known = _of_database.setdefault(database, Known())
+    with known.lock, known.reads.serving(database.engine):
+        known.follow(database, connection)
+        yield known
+
+
+def known_answers(database: Database, connection: Connection) -> dict[Hashable, Any]:
+    """What is known of the state that the connection reads alone, to look up and to add to."""
+    with known_of(database, connection) as known:
+        return known.answers
 
 
 def forget(database: Database) -> None:
-    """Know nothing of a database any more, as after something was written."""
+    """Know nothing of a database any more."""
     with _lock:
         _of_database.pop(database, None)
 
@@ -79,14 +121,9 @@ def known_once(
 
     @wraps(read)
     def ask(workplace: Workplace, /, *given: Given.args, **named: Given.kwargs) -> Answer:
-        with workplace.database.reading() as connection:
-            answers = known_answers(workplace.database, connection)
+        with workplace.database.reading() as connection, known_of(workplace.database, connection) as known:
             day = day_in(workplace, centre_timezone(connection))
-        key = read.__module__, read.__qualname__, given, tuple(sorted(named.items())), day.today
-        if key not in answers:
-            with no_cycle_search():
-                answers[key] = read(workplace, *given, **named)
-        found: Answer = answers[key]
-        return found
+            key = read.__module__, read.__qualname__, given, tuple(sorted(named.items())), day.today
+            return known.of(key, lambda: read(workplace, *given, **named))
 
     return ask

@@ -1,12 +1,12 @@
 """What is recorded of units, put together for one day: what sits where, and what hangs on each unit."""
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Set
 from copy import copy
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import Any, TypeVar, cast
+from typing import Any, TypeVar
 
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.life import Governing, governing
@@ -27,10 +27,11 @@ from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.readiness.reads import FleetRecords, read_fleet
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.known import BEFORE, known_answers, no_cycle_search
+from fleetbench.workshop.core.known import known_of
 from fleetbench.workshop.core.workplace import Day, Workplace, day_in, day_of
 from fleetbench.workshop.parts.conditions import ConditionBook, condition_book, with_tests
 from fleetbench.workshop.parts.lives import LifeBook, book_of
+from fleetbench.workshop.units.changed import units_changed
 
 Row = TypeVar("Row")
 
@@ -49,7 +50,8 @@ class Seat:
 class Fleet:
     """The records of all units or of one, indexed by unit."""
 
-    def __init__(self, records: FleetRecords, day: Day) -> None:
+    def __init__(self, records: FleetRecords, day: Day, before: "Fleet | None" = None) -> None:
+        """before: the fleet as it was known on the same day; what of it stands is taken over."""
         self.records = records
         self.catalogue = records.catalogue
         self.day = day
@@ -58,6 +60,11 @@ class Fleet:
         """What else was calculated of these records on this day, by whoever looked first."""
         self.earlier: Mapping[Hashable, Any] = {}
         """The same of the records before the last change: used only where what it was calculated from is equal."""
+        if before is not None and (before.day.today, before.day.zone) == (day.today, day.zone):
+            self.earlier = dict(before.answers)
+            changed = units_changed(before.records, records)
+            if changed is not None:
+                self.answers = {key: each for key, each in self.earlier.items() if _stands(key, changed)}
 
     def at(self, day: Day) -> "Fleet":
         """The same at another moment of the same day."""
@@ -128,6 +135,14 @@ class Fleet:
         return self.catalogue.names.get(person_id) if person_id is not None else None
 
 
+PER_UNIT = frozenset(("answer", "standing", "row", "first stops"))
+"""What is calculated of a unit from what is recorded of it and the day alone; the unit's key stands beside the word."""
+
+
+def _stands(key: Hashable, changed: Set[int]) -> bool:
+    return isinstance(key, tuple) and key[0] in PER_UNIT and key[1] not in changed
+
+
 class _Plan:
     """Which slots there are, and what sits in them."""
 
@@ -173,18 +188,21 @@ def by_unit(rows: Iterable[Row], unit_of: Callable[[Row], int]) -> dict[int, lis
 
 
 def whole_fleet(workplace: Workplace, on: date | None = None) -> Fleet:
-    """Every unit, read at once, or known since nothing was written."""
-    with workplace.database.reading() as connection:
-        answers = known_answers(workplace.database, connection)
+    """Every unit, read at once, or known since nothing of it was written.
+
+    What was calculated of a unit stands where all that is recorded of it is the same as before.
+    """
+    with workplace.database.reading() as connection, known_of(workplace.database, connection) as known:
         day = day_in(workplace, centre_timezone(connection), on)
-        found = answers.get(("fleet", day.today))
-        if found is None:
-            with no_cycle_search():
-                found = answers["fleet", day.today] = Fleet(read_fleet(connection), day)
-                before = answers.pop(BEFORE, {}).get(("fleet", day.today))
-                found.earlier = before.answers if before is not None else {}
-                found.lay_out()
-    return cast("Fleet", found).at(day)
+        name = "fleet", day.today
+
+        def put_together() -> Fleet:
+            found = Fleet(read_fleet(connection), day, known.last.get(name))
+            found.lay_out()
+            known.last[name] = found
+            return found
+
+        return known.of(name, put_together).at(day)
 
 
 def one_unit(workplace: Workplace, tag: str, on: date | None = None) -> Fleet:
