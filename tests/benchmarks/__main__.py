@@ -84,8 +84,9 @@ def measured(folder: Path, units: int, months: int, server: Server | None, runs:
     workplace = Workplace(open_database(where or path))
     again = next((most for size, most in PAGE_SECONDS.items() if units <= size), None)
     for name, read in reads.PAGES.items():
-        first, known = reads.measure_page(workplace, read, runs)
+        first, acted, known = reads.measure_page(workplace, read, runs)
         yield figure(f"{name}, first", units, kind, first)
+        yield figure(f"{name}, after an act", units, kind, acted, again)
         yield figure(f"{name}, again", units, kind, known, again)
     yield figure("page of a unit", units, kind, reads.measure_unit(workplace, runs), again)
     yield figure("turn-round card", units, kind, reads.measure_card(workplace, runs), again)

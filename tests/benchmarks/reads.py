@@ -1,7 +1,7 @@
 """What pages and acts cost, beside the bare driver that sends the very same statements and fetches the very same rows.
 
-CPU seconds, so that what else the machine does says little. `first` is a look after something was written, `again` one
-while nothing was.
+CPU seconds, so that what else the machine does says little. `first` is a look where nothing is known, `after an act` one
+after a hold was placed on one unit, `again` one while nothing was written.
 """
 
 import statistics
@@ -81,18 +81,33 @@ def replayed(database: Database, statements: list[Statement]) -> float:
         bare.close()
 
 
-def measure_page(workplace: Workplace, read: Callable[[Workplace], Any], runs: int) -> tuple[Pair, Pair]:
-    """A first look and one again, each beside the statements that a first look sends."""
+def measure_page(workplace: Workplace, read: Callable[[Workplace], Any], runs: int) -> tuple[Pair, Pair, Pair]:
+    """A first look, one after an act and one again, each beside the statements that a first look sends."""
     with sent(workplace.database) as statements:
         forget(workplace.database)
         read(workplace)
-    first, again = [], []
+    first, acted, again = [], [], []
+    hand, tag = _hand_and_unit(workplace)
     for _ in range(runs):
         forget(workplace.database)
         first.append(seconds(lambda: read(workplace)))
+        place_hold(hand, tag, "measured")
+        acted.append(seconds(lambda: read(workplace)))
         again.append(seconds(lambda: read(workplace)))
     floor = statistics.median(replayed(workplace.database, statements) for _ in range(runs))
-    return Pair(statistics.median(first), floor), Pair(statistics.median(again), floor)
+    return (
+        Pair(statistics.median(first), floor),
+        Pair(statistics.median(acted), floor),
+        Pair(statistics.median(again), floor),
+    )
+
+
+def _hand_and_unit(workplace: Workplace) -> tuple[Workplace, str]:
+    """The workplace of a manager, and the tag of the last unit."""
+    with workplace.database.reading() as connection:
+        person = connection.exec_driver_sql("SELECT min(id) FROM person WHERE role = 'manager'").scalar()
+        tag = connection.exec_driver_sql("SELECT max(tag) FROM unit").scalar()
+    return workplace.as_person(person), str(tag)
 
 
 def measure_unit(workplace: Workplace, runs: int) -> Pair:
@@ -115,10 +130,7 @@ def measure_card(workplace: Workplace, runs: int) -> Pair:
 
 def measure_hold(workplace: Workplace, runs: int) -> Pair:
     """A hold placed by hand, which writes two rows."""
-    tag = list_units(workplace)[-1].tag
-    with workplace.database.reading() as connection:
-        person = connection.exec_driver_sql("SELECT min(id) FROM person WHERE role = 'manager'").scalar()
-    hand = workplace.as_person(person)
+    hand, tag = _hand_and_unit(workplace)
     with sent(workplace.database) as statements:
         place_hold(hand, tag, "measured")
     program = statistics.median(seconds(lambda: place_hold(hand, tag, "measured")) for _ in range(runs))

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.records.bench.tables import TestEquipment
-from fleetbench.records.core.schema import Query, built_once, reads, select_of
+from fleetbench.records.core.schema import Query, built_once, read_if_changed, reads, select_of
 from fleetbench.records.gas.tables import (
     CleanLoss,
     Cylinder,
@@ -258,6 +258,7 @@ def read_last_gauges(parts: Parts = None) -> Query:
     return select_of(GaugeRecord, CylinderReading).join(last, last.c.id == CylinderReading.id)
 
 
+@read_if_changed
 def read_certificates(connection: Connection, batch: str | None = None) -> tuple[CertificateRecord, ...]:
     """Certificates with their figures, oldest first, of all batches or of one; two statements."""
     query = select(
@@ -295,6 +296,7 @@ def read_cleanings(parts: Parts = None) -> Query:
     return _of(query, PartTest.part_id, parts)
 
 
+@read_if_changed
 def read_losses(connection: Connection, parts: Parts = None) -> tuple[LossRecord, ...]:
     """What ended an oxygen-clean status: written down, filled, greased or flooded; four statements."""
     written = select(CleanLoss.part_id, CleanLoss.at, CleanLoss.why, CleanLoss.note)
@@ -352,6 +354,7 @@ def _floods(connection: Connection, parts: Parts) -> list[LossRecord]:
     ]
 
 
+@read_if_changed
 def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[int]:
     """Keys of parts that must be oxygen-clean: their type sets an interval for it, or they hold oxygen."""
     asked = select(PartTypeLife.part_type_id).where(PartTypeLife.test == "oxygen clean")

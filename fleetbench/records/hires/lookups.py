@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from fleetbench.calc.core.languages import say
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.schema import Query, built_once, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, read_if_changed, records_of, select_of
 from fleetbench.records.hires.tables import (
     IS_OUT,
     Acceptance,
@@ -341,6 +341,7 @@ def read_unit_type_names(connection: Connection) -> dict[int, tuple[str, str]]:
     return {key: (code, name) for key, code, name in connection.execute(query)}
 
 
+@read_if_changed
 def read_acceptances(connection: Connection, since: date | None = None) -> tuple[AcceptanceRecord, ...]:
     """Acceptances that stand on a day or later (all of them where none is given), newest first; one statement."""
     query = (

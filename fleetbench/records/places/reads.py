@@ -7,7 +7,7 @@ from sqlalchemy import Connection, func, select
 
 from fleetbench.calc.core.measures import StatedUnits
 from fleetbench.calc.readiness.limit_words import in_force
-from fleetbench.records.core.schema import record_or_none, records_of, select_of
+from fleetbench.records.core.schema import read_if_changed, record_or_none, records_of, select_of
 from fleetbench.records.places.tables import Centre, Limit
 from fleetbench.records.units.tables import Unit
 
@@ -57,6 +57,7 @@ class LimitRecord:
     maker: bool
 
 
+@read_if_changed
 def read_centre(connection: Connection) -> CentreRecord | None:
     """The centre, None before anything was entered; one statement."""
     units = select(func.count(Unit.id)).scalar_subquery()
@@ -64,6 +65,7 @@ def read_centre(connection: Connection) -> CentreRecord | None:
     return record_or_none(connection, query, CentreRecord)
 
 
+@read_if_changed
 def read_limits(connection: Connection) -> tuple[LimitRecord, ...]:
     """Every limit that is in force: of two for the same thing the stricter; one statement."""
     query = select_of(LimitRecord, Limit).order_by(Limit.id)

@@ -34,7 +34,7 @@ from fleetbench.records.cells.reads import (
     read_settings,
 )
 from fleetbench.records.cells.tables import Calibration, CalibrationReading
-from fleetbench.records.core.schema import Query, built_once, read_if_changed, reads, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, read_if_changed, reads, select_of
 from fleetbench.records.gas.reads import GasRecords, read_gas
 from fleetbench.records.hires.lookups import AcceptanceRecord, read_acceptances
 from fleetbench.records.hires.reads import BookedUnit
@@ -156,7 +156,7 @@ def read_checks(
     """What the checks ask of all units, or of one and its parts; ten statements."""
     return CheckRecords(
         read_readers(connection),
-        records_of(connection, select_of(ReaderCellRecord, ReaderCell), ReaderCellRecord),
+        read_reader_cells(connection),
         read_settings(connection, unit_id),
         read_pots(connection, parts),
         read_releases(connection, unit_id),
@@ -166,6 +166,12 @@ def read_checks(
         read_altitudes(connection),
         read_accessories(connection),
     )
+
+
+@reads(ReaderCellRecord)
+def read_reader_cells() -> Query:
+    """What each reader shows of each cell slot; one statement."""
+    return select_of(ReaderCellRecord, ReaderCell)
 
 
 @reads(PotRecord)

@@ -235,6 +235,7 @@ def _taken(connection: Connection, wanted: ColumnElement[bool]) -> dict[int | No
     return found
 
 
+@read_if_changed
 def read_service_plan(connection: Connection, unit_id: int | None = None) -> ServicePlanRecords:
     """Everything about plans, of all units or of one; thirteen statements, ten where no ticket has steps."""
     by_card = (

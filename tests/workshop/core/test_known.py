@@ -1,21 +1,20 @@
 """What is known once says after every act, at every moment and to every desk what a full calculation says."""
 
 import random
-import shutil
 from collections.abc import Callable
 from datetime import timedelta
-from pathlib import Path
 from typing import Any
 
+import pytest
 from sqlalchemy import update
 
 from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.records.core.database import Database
-from fleetbench.records.core.journal import state_of
+from fleetbench.records.core.journal import State, state_of, written_between
 from fleetbench.records.units.tables import Hold, Unit
-from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.workshop.bench.valves import list_valves
 from fleetbench.workshop.cells.list import list_cells
+from fleetbench.workshop.core import known
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.gas.list import list_cylinders
@@ -25,6 +24,7 @@ from fleetbench.workshop.parts import stock
 from fleetbench.workshop.units.holds import place_hold
 from fleetbench.workshop.units.list import list_units
 from fleetbench.workshop.units.today import today_page
+from tests.benchmarks.reads import sent
 from tests.centres.ready_centre import Centre, assess_all
 from tests.conftest import Clock
 from tests.machine.histories import a_history, one_step
@@ -61,16 +61,28 @@ def agrees(workplace: Workplace, names: tuple[str, ...] = tuple(READS)) -> None:
         assert READS[name](workplace) == calculated(workplace, READS[name]), name
 
 
+@pytest.fixture
+def told(monkeypatch: pytest.MonkeyPatch) -> list[frozenset[str] | None]:
+    """What was found to be written at each look after a change; None for anything."""
+    found: list[frozenset[str] | None] = []
+
+    def note(*given: Any) -> frozenset[str] | None:
+        found.append(written_between(*given))
+        return found[-1]
+
+    monkeypatch.setattr(known, "written_between", note)
+    return found
+
+
 def test_after_every_act_of_a_random_history_what_is_known_is_what_is_calculated(
-    empty_file: Path, tmp_path: Path
+    database: Database, told: list[frozenset[str] | None]
 ) -> None:
-    database = open_database(shutil.copy(empty_file, tmp_path / "known.db"))
     scene = Scene(database, Clock())
     for at, (name, chance) in enumerate(a_history(1, 14)):
         one_step(scene, name, random.Random(chance))
         more = ("due", "cells", "availability", "promises", "not for diving") if at % 5 == 4 else ()
         agrees(scene.workplace, ("units", "as assembled", "as kit", *more))
-    database.close()
+    assert any(told), "everything was read again after every act, so that nothing was held here"
 
 
 def test_within_a_day_the_clock_alone_changes_what_it_ought_to_and_nothing_else(sample_workplace: Workplace) -> None:
@@ -115,6 +127,67 @@ def test_a_change_without_a_journal_entry_is_doubt_enough(workplace: Workplace, 
     with workplace.database.engine.begin() as connection:
         connection.execute(update(Unit).where(Unit.id == centre.two).values(retired_on=centre.today))
     agrees(centre.workplace, ("units", "as kit", "availability"))
+
+
+def test_a_change_without_an_entry_is_seen_beside_an_act_too(workplace: Workplace, clock: Any) -> None:
+    centre = Centre(workplace, clock)
+    first, second = centre.tag(centre.one), centre.tag(centre.two)
+    assert {row.fit for row in list_units(centre.workplace)} != {"hold"}
+    hold = centre.add(Hold(unit_id=centre.one, kind="manual", reason="cracked", placed_at=clock(),
+                           placed_by_id=centre.keys.centre.technician))  # fmt: skip
+    with workplace.database.engine.begin() as connection:
+        connection.execute(update(Unit).where(Unit.id == centre.two).values(harness="XXL"))
+        connection.execute(update(Hold).where(Hold.id == hold).values(reason="rusted"))
+    rows = {row.tag: row for row in list_units(centre.workplace)}
+    assert any("rusted" in each for each in rows[first].reasons)
+    assert rows[second].harness == "XXL"
+
+
+def test_an_act_tells_what_it_wrote_and_what_else_was_written_is_doubt(workplace: Workplace, clock: Any) -> None:
+    centre = Centre(workplace, clock)
+    database = workplace.database
+    other = Database(database.url)
+
+    def state() -> tuple[State | None, Callable[[State | None], frozenset[str] | None]]:
+        with database.reading() as connection:
+            now = state_of(database, connection)
+        return now, lambda before: _between(database, before, now)
+
+    begun, _ = state()
+    place_hold(centre.workplace.as_person(centre.keys.centre.manager), centre.tag(centre.one), "dropped")
+    held, since = state()
+    assert since(begun) == {"hold", "journal"}
+    assert since(held) == set()
+    place_hold(Workplace(other, clock, centre.keys.centre.manager), centre.tag(centre.two), "dropped")
+    assert state()[1](held) == {"hold", "journal"}, "another desk's act tells too"
+    with database.engine.begin() as connection:
+        connection.execute(update(Hold).values(reason="rusted"))
+    changed, since = state()
+    assert since(held) is None
+    assert since(begun) is None
+    assert since(None) is None
+    assert _between(database, changed, None) is None
+    other.close()
+
+
+def _between(database: Database, before: State | None, now: State | None) -> frozenset[str] | None:
+    with database.reading() as connection:
+        return written_between(database, connection, before, now)
+
+
+def test_an_act_lets_only_what_it_wrote_be_read_and_its_unit_be_judged_again(workplace: Workplace, clock: Any) -> None:
+    centre = Centre(workplace, clock)
+    before = {row.tag: row for row in list_units(centre.workplace)}
+    due = list_due(centre.workplace)
+    place_hold(centre.workplace.as_person(centre.keys.centre.manager), centre.tag(centre.one), "dropped")
+    with sent(workplace.database) as statements:
+        after = {row.tag: row for row in list_units(centre.workplace)}
+    read = [" ".join(words.split()) for words, _ in statements if "FROM" in words]
+    assert after[centre.tag(centre.one)].fit == "hold"
+    assert after[centre.tag(centre.two)] is before[centre.tag(centre.two)]
+    assert [words for words in read if "FROM hold" in words]
+    assert not [words for words in read if "bench_test" in words or " unit " in words or "fitting" in words]
+    assert list_due(centre.workplace) is due, "a hold moves nothing of what is due"
 
 
 def test_the_same_state_is_told_alike_and_another_one_otherwise(workplace: Workplace, clock: Any) -> None:
