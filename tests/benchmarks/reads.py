@@ -1,7 +1,7 @@
 """What pages and acts cost, beside the bare driver that sends the very same statements and fetches the very same rows.
 
-CPU seconds, so that what else the machine does says little. `first` is a look where nothing is known, `after an act` one
-after a hold was placed on one unit, `again` one while nothing was written.
+CPU seconds, so that what else the machine does says little. `first` is a look where nothing is known, `after an act`
+one after a hold was placed on one unit, `again` one while nothing was written.
 """
 
 import statistics
