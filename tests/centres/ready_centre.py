@@ -18,6 +18,7 @@ from fleetbench.records.parts.tables import Part, PartType, PartTypeLife
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.tickets.tables import Disinfection, Task, Ticket
 from fleetbench.records.units.tables import Hold, Slot, Unit
+from fleetbench.workshop.core.known import forget
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.readiness.ready import Question, Readiness
 from fleetbench.workshop.units.fleet import whole_fleet
@@ -227,7 +228,8 @@ class Centre:
 
 @contextmanager
 def counted(workplace: Workplace) -> Iterator[list[str]]:
-    """The statements that a workplace's database runs meanwhile; BEGIN and its like are not counted."""
+    """The statements of a workplace that knows nothing yet, meanwhile; BEGIN and its like are not counted."""
+    forget(workplace.database)
     seen: list[str] = []
 
     def note(_connection: Any, _cursor: Any, statement: str, *_rest: Any) -> None:
