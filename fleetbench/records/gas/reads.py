@@ -165,6 +165,7 @@ class GasRecords:
     kept: frozenset[int]
 
 
+@read_if_changed
 def read_gas(connection: Connection, parts: Parts = None) -> GasRecords:
     """Cylinders with their last fill, what was analysed and read since, and the oxygen side; twelve statements."""
     return GasRecords(
@@ -258,7 +259,6 @@ def read_last_gauges(parts: Parts = None) -> Query:
     return select_of(GaugeRecord, CylinderReading).join(last, last.c.id == CylinderReading.id)
 
 
-@read_if_changed
 def read_certificates(connection: Connection, batch: str | None = None) -> tuple[CertificateRecord, ...]:
     """Certificates with their figures, oldest first, of all batches or of one; two statements."""
     query = select(
@@ -288,15 +288,10 @@ def read_certificates(connection: Connection, batch: str | None = None) -> tuple
 @reads(OxygenCleaningRecord)
 def read_cleanings(parts: Parts = None) -> Query:
     """Every cleaning for oxygen, oldest first; one statement."""
-    query = (
-        select_of(OxygenCleaningRecord, PartTest)
-        .where(PartTest.kind == "oxygen clean")
-        .order_by(PartTest.done_on, PartTest.id)
-    )
-    return _of(query, PartTest.part_id, parts)
+    query = select_of(OxygenCleaningRecord, PartTest).where(PartTest.kind == "oxygen clean")
+    return _of(query.order_by(PartTest.done_on, PartTest.id), PartTest.part_id, parts)
 
 
-@read_if_changed
 def read_losses(connection: Connection, parts: Parts = None) -> tuple[LossRecord, ...]:
     """What ended an oxygen-clean status: written down, filled, greased or flooded; four statements."""
     written = select(CleanLoss.part_id, CleanLoss.at, CleanLoss.why, CleanLoss.note)
@@ -354,7 +349,6 @@ def _floods(connection: Connection, parts: Parts) -> list[LossRecord]:
     ]
 
 
-@read_if_changed
 def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[int]:
     """Keys of parts that must be oxygen-clean: their type sets an interval for it, or they hold oxygen."""
     asked = select(PartTypeLife.part_type_id).where(PartTypeLife.test == "oxygen clean")

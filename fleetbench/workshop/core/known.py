@@ -29,7 +29,7 @@ MOST = 40
 """So many answers are kept at a time; more are asked for by odd days and cells, which need not stay."""
 
 
-class Known:
+class KnownOnce:
     """What is known of one database. Its lock is held while something is calculated, so that nothing is twice.
 
     last: what was known before a table of it was written; whoever calculates it again says what of it still stands.
@@ -71,7 +71,7 @@ class Known:
 
 
 _lock = Lock()
-_of_database: WeakKeyDictionary[Database, Known] = WeakKeyDictionary()
+_of_database: WeakKeyDictionary[Database, KnownOnce] = WeakKeyDictionary()
 
 
 @contextmanager
@@ -87,13 +87,13 @@ def no_cycle_search() -> Iterator[None]:
 
 
 @contextmanager
-def known_of(database: Database, connection: Connection) -> Iterator[Known]:
+def known_of(database: Database, connection: Connection) -> Iterator[KnownOnce]:
     """What is known of the state that the connection reads, for this thread alone meanwhile; ask before its first read.
 
     Every read of the database that is asked meanwhile is known, too, where no table of it was written.
     """
     with _lock:
-        known = _of_database.setdefault(database, Known())
+        known = _of_database.setdefault(database, KnownOnce())
     with known.lock, known.reads.serving(database.engine):
         known.follow(database, connection)
         yield known

@@ -9,7 +9,7 @@ import pytest
 
 from fleetbench.records.readiness.reads import FleetRecords, read_fleet
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.units.changed import ALL, MADE_ONCE, REACH, fields_of, units_changed
+from fleetbench.workshop.units.fleet import ALL, MADE_ONCE, REACH, fields_of, units_changed
 from tests.centres.ready_centre import Centre
 
 
