@@ -82,7 +82,7 @@ def test_after_every_act_of_a_random_history_what_is_known_is_what_is_calculated
         one_step(scene, name, random.Random(chance))
         more = ("due", "cells", "availability", "promises", "not for diving") if at % 5 == 4 else ()
         agrees(scene.workplace, ("units", "as assembled", "as kit", *more))
-    assert any(told) or not database.is_sqlite, "everything was read again after every act, so that nothing was held here"
+    assert any(told) or not database.is_sqlite, "everything was read again after every act: nothing was held"
 
 
 def test_within_a_day_the_clock_alone_changes_what_it_ought_to_and_nothing_else(sample_workplace: Workplace) -> None:
