@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from fleetbench.calc.core.languages import ENGLISH, shown, spoken_here, worded
 from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, PageSize, draw_foot, draw_head, new_canvas
-from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, settable, width, wrapped
+from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, Spoilt, settable, width, wrapped
 from fleetbench.paper.core.tags import Artifact, Tag
 from fleetbench.paper.core.words import NOT_RECORDED
 from fleetbench.records.core.plain_file import Target, written
@@ -333,5 +333,5 @@ def _cell_lines(column: TableColumn, text: str, room: float, size: float, most_l
         return wrapped(worded(text), BOLD, size, room - 4 - size * 1.1)
     lines = wrapped(text, BOLD if column.bold else REGULAR, size, room)
     if len(lines) > most_lines:
-        return (*lines[: most_lines - 1], lines[most_lines - 1][:-1] + "…")
+        return (*lines[: most_lines - 1], Spoilt(lines[most_lines - 1][:-1] + "…"))
     return lines

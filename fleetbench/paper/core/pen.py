@@ -9,7 +9,9 @@ with any other sign goes through `scripts`, here and nowhere else.
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from enum import StrEnum
 from functools import lru_cache
 from math import hypot
@@ -39,12 +41,33 @@ for _face in _faces.values():
 _GLYPHS = frozenset(_faces[REGULAR].face.charToGlyph) & frozenset(_faces[BOLD].face.charToGlyph)
 
 
+class Spoilt(str):
+    """A line that stands otherwise than it was given: cut short, with an ellipsis, or ending within a word."""
+
+    __slots__ = ()
+
+
+_noticed: ContextVar[list[str] | None] = ContextVar("noticed", default=None)
+
+
+@contextmanager
+def spoilt_lines() -> Iterator[list[str]]:
+    """The lines that are written meanwhile, by this thread's pens, and that had no room to stand whole."""
+    found: list[str] = []
+    before = _noticed.set(found)
+    try:
+        yield found
+    finally:
+        _noticed.reset(before)
+
+
 def settable(text: str) -> str:
     """The text on one line as it can be set: composed, without control signs, a BOX for each lacking glyph.
 
     What was said is set in the language of the page, here and in `fitted` and `wrapped`.
     """
-    return _settable(shown(text))
+    text = shown(text)
+    return _settable(text if type(text) is str else text[:])  # what a line is known by is not kept with its signs
 
 
 @lru_cache(maxsize=8192)
@@ -143,7 +166,7 @@ def cut(line: str, face: str, size: float, room: float) -> str:
             low = middle
         else:
             high = middle - 1
-    return "".join(parts[:low]).rstrip() + _ELLIPSIS
+    return Spoilt("".join(parts[:low]).rstrip() + _ELLIPSIS)
 
 
 def wrapped(text: str, face: str, size: float, room: float) -> tuple[str, ...]:
@@ -189,7 +212,7 @@ def _broken(word: str, face: str, size: float, room: float) -> list[str]:
     broken, piece = [], ""
     for part in parts:
         if piece and width(piece + part, face, size) > room:
-            broken.append(piece)
+            broken.append(Spoilt(piece))
             piece = ""
         piece += part
     return [*broken, piece]
@@ -246,6 +269,7 @@ class Pen:
 
     def text(self, x: float, y: float, text: str, size: float, face: str = REGULAR, align: Align = Align.LEFT) -> None:
         """Write one line of text as it stands, whatever signs it holds."""
+        self._notice(text)
         line, size = settable(text), max(size, self.least)
         if align is not Align.LEFT:
             x -= width(line, face, size) * (0.5 if align is Align.CENTRE else 1.0)
@@ -258,6 +282,11 @@ class Pen:
         self._set_face(face, size)
         self.canvas.drawString(x, self._height - y, line)
 
+    @staticmethod
+    def _notice(line: str) -> None:
+        if isinstance(line, Spoilt) and (noticed := _noticed.get()) is not None:
+            noticed.append(line)
+
     def _set_face(self, face: str, size: float) -> None:
         if self._face != (face, size):
             self._face = face, size
@@ -268,6 +297,7 @@ class Pen:
     ) -> None:
         """Write one line inside the room from x on: smaller if need be, then cut with an ellipsis."""
         line, size = fitted(text, face, max(size, self.least), room, self.least)
+        self._notice(text)
         self.text(x + {Align.LEFT: 0.0, Align.RIGHT: room, Align.CENTRE: room / 2}[align], y, line, size, face, align)
 
     def mark(
