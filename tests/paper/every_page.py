@@ -166,7 +166,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("names", nargs="*", help="beginnings of names of pages")
     parser.add_argument("--language", default=ENGLISH)
     parser.add_argument("--sample", type=Path, help="a database of the sample fleet, which is else made")
-    asked = parser.parse_args(arguments)
+    asked = parser.parse_intermixed_args(arguments)
     asked.out.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as scratch:
         workplace = Workplace(open_database(asked.sample or Path(scratch) / "sample.sqlite"))

@@ -4,7 +4,7 @@ Read by pypdfium2, which tells of each piece of text where it stands and as whic
 """
 
 import ctypes
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +12,7 @@ import pypdfium2
 from pypdfium2 import raw
 
 from fleetbench.paper.core.document import MARGIN
+from fleetbench.paper.core.tags import LACKING
 
 Box = tuple[float, float, float, float]
 _SLACK = 1.0
@@ -85,9 +86,17 @@ def _is_frame(path: pypdfium2.PdfObject) -> bool:
     return bool(stroke.value and closed)
 
 
-def faults_of(pdf: bytes) -> list[str]:
+def shows_boxes(pdf: bytes) -> bool:
+    """Whether the file says that a box stands instead of a sign."""
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        return LACKING in document.get_metadata_value("Keywords")
+    finally:
+        document.close()
+
+
+def faults_of(pages: Sequence[Placed]) -> list[str]:
     """What a careful eye would find wrong on the pages of a file."""
-    pages = placed_on(pdf)
     found = []
     for number, page in enumerate(pages, start=1):
         found += [f"page {number}: {each}" for each in (*_outside(page), *_on_each_other(page))]

@@ -11,7 +11,7 @@ from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
 from fleetbench.paper.core.document import new_canvas
-from fleetbench.paper.core.pen import BOLD, Align, Pen, lacks_glyphs
+from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, all_whole, fitted, lacks_glyphs, wrapped
 from fleetbench.paper.core.tags import Tag
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, figure, moment, said, sheet_texts
 from fleetbench.records.core.plain_file import Target, written
@@ -23,6 +23,8 @@ _EDGE = 5.0
 _CODE, _QUIET = 34.0, 6.5
 _TAG_CODE, _TAG_QUIET = 56.0, 11.0
 _BOXES = 6
+_SMALLER = 5.4
+"""Points: of two lines beside the diver's name."""
 
 Facts = TypeVar("Facts")
 
@@ -89,16 +91,20 @@ def _draw_fill(pen: Pen, facts: FillLabel, *, centre: str) -> None:
     hours = facts.hours_after_first_use
     pen.fit(_EDGE, 64, say("diver {diver}", diver=_diver(facts)), wide if hours is None else wide * 0.46, 7.4, BOLD)
     if hours is not None:
-        pen.fit(
-            _EDGE + wide * 0.48,
-            64,
-            say("or {hours:g} h after first use, if sooner", hours=hours),
-            wide * 0.52,
-            6.4,
-            align=Align.RIGHT,
-        )
+        _sooner(pen, say("or {hours:g} h after first use, if sooner", hours=hours), wide)
     _minute_boxes(pen, wide)
     pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.fill, _CODE)
+
+
+def _sooner(pen: Pen, words: str, wide: float) -> None:
+    """The other end of the fill, on one line or on two smaller ones beside the diver's name."""
+    room = wide * 0.52
+    lines = [words]
+    if not all_whole(fitted(words, REGULAR, 6.4, room)[:1]):
+        lines = list(wrapped(words, REGULAR, _SMALLER, room))
+    size, first = (6.4, 64.0) if len(lines) == 1 else (_SMALLER, 60.5)
+    for number, line in enumerate(lines):
+        pen.fit(_EDGE + wide - room, first + number * 5.6, line, room, size, align=Align.RIGHT)
 
 
 def _rated(lines: Sequence[RatedMinutes]) -> str:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from fleetbench.calc.core.languages import ENGLISH, shown, spoken_here, worded
 from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, PageSize, draw_foot, draw_head, new_canvas
-from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, Spoilt, settable, width, wrapped
+from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, Spoilt, all_whole, fitted, settable, width, wrapped
 from fleetbench.paper.core.tags import Artifact, Tag
 from fleetbench.paper.core.words import NOT_RECORDED
 from fleetbench.records.core.plain_file import Target, written
@@ -18,6 +18,9 @@ LEAST = 7.0
 """Points: no heading of a table is smaller, and no type on a renter's technical record; common practice, no published
 source."""
 _LOOK_AHEAD = 40
+_CLOSER, _LINE_OF_TEXT = 0.92, 12.0
+"""How close lines may come to save a page, and the greatest height of a block that is one; common practice, no
+published source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +70,16 @@ def paginated(blocks: Sequence[Block], room: float) -> list[list[Block]]:
     return pages
 
 
+def in_few_pages(blocks: Sequence[Block], room: float) -> list[list[Block]]:
+    """The same, with lines of text a little closer where that alone saves a page."""
+    pages = paginated(blocks, room)
+    if len(pages) == 1:
+        return pages
+    closer = [replace(each, height=each.height * _CLOSER) if each.height <= _LINE_OF_TEXT else each for each in blocks]
+    fewer = paginated(closer, room)
+    return fewer if len(fewer) < len(pages) else pages
+
+
 def _kept_together(blocks: Sequence[Block], place: int) -> float:
     height = 0.0
     for block in blocks[place : place + _LOOK_AHEAD]:
@@ -78,7 +91,7 @@ def _kept_together(blocks: Sequence[Block], place: int) -> float:
 
 def write_flow(blocks: Sequence[Block], heading: Heading, target: Target, size: PageSize) -> int:
     """Write the blocks under the heading to a PDF; returns how many pages."""
-    pages = paginated(blocks, size.room)
+    pages = in_few_pages(blocks, size.room)
     with written(target) as stream:
         head, title = heading.letterhead, f"{shown(heading.title)} {heading.record}"
         canvas = new_canvas(stream, (size.wide, size.high), title, head.centre, at=head.at)
@@ -115,6 +128,8 @@ def section(title: str, beside: str = "", size: float = 10.0, beside_size: float
             pen.text(x, y + size * 1.5, title, size, BOLD)
         if beside:
             left = len(shown(title)) * size * 0.62 + 10
+            if not all_whole(fitted(beside, REGULAR, small, wide - left, pen.least)[:1]):
+                left = width(settable(title), BOLD, max(size, pen.least)) + 6
             pen.fit(x + left, y + size * 1.5, beside, wide - left, small, align=Align.RIGHT)
         pen.rule(x, y + size * 1.5 + 3.5, wide, 0.6)
 
@@ -139,11 +154,12 @@ def pairs(facts: Sequence[tuple[str, str]], columns: int, size: float = TEXT, la
     def block(row: int) -> Block:
         def draw(pen: Pen, x: float, y: float, wide: float) -> None:
             step = wide / columns
+            label_room = _label_room([label for label, _ in facts], step, label_share, size * 0.86)
             for column in range(columns):
                 place = column * rows + row
                 if place < len(facts):
                     label, value = facts[place]
-                    left, label_room = x + column * step, step * label_share
+                    left = x + column * step
                     face = REGULAR if value == NOT_RECORDED else BOLD
                     with pen.tagged(tags[place][0]):
                         pen.fit(left, y + size, label, label_room - 4, size * 0.86)
@@ -153,6 +169,14 @@ def pairs(facts: Sequence[tuple[str, str]], columns: int, size: float = TEXT, la
         return Block(size * 1.36, draw)
 
     return [block(row) for row in range(rows)]
+
+
+def _label_room(labels: Sequence[str], step: float, share: float, size: float) -> float:
+    """Room for the labels: their share, or more where one of them would be cut short; at most half of all."""
+    room = step * share
+    if all(all_whole(fitted(label, REGULAR, size, room - 4)[:1]) for label in labels):
+        return room
+    return min(step / 2, max(width(settable(label), REGULAR, size) for label in labels) + 4.1)
 
 
 def labelled_rows(count: int) -> list[tuple[Tag, Tag]]:
@@ -172,13 +196,15 @@ def table(
     most_lines: int = 24,
     head_size: float | None = None,
     under: Block | None = None,
+    alike: Iterable[Sequence[str]] | None = None,
 ) -> list[Block]:
     """A table with a head that comes again on each page; cells wrap, and one past `most_lines` ends in an ellipsis.
 
-    Its last row never begins a page. under: the section's heading, which then comes again with the head.
+    Its last row never begins a page. under: the section's heading, which then comes again with the head. alike: the
+    rows of all tables of the page whose columns are to stand below each other.
     """
     rows, whole = list(rows), Tag("Table")
-    columns = _with_room(columns, rows, wide, size)
+    columns = _with_room(columns, rows if alike is None else list(alike), wide, size)
     head = _table_head(columns, max(LEAST, size * 0.86) if head_size is None else head_size, whole)
     blocks = [head]
     again = head if under is None else _stacked(under, head)
@@ -193,31 +219,53 @@ def table(
 def _with_room(
     columns: Sequence[TableColumn], rows: Sequence[Sequence[str]], wide: float, size: float
 ) -> Sequence[TableColumn]:
-    """The columns wide enough for their headings and the words of marks where these are longer than in English.
+    """The columns as wide as what stands in them asks for, where the words are others than English.
 
-    Shares are set for English words, whose pages keep them; where a heading is longer the other columns give way.
+    Shares are set for English words, whose pages keep them; else a column gives what it does not need.
     """
     if spoken_here() == ENGLISH:
         return columns
-    wanted = []
-    for place, column in enumerate(columns):
-        words = [word for row in rows for word in worded(row[place]).split()] if column.mark else []
-        longest = max((width(settable(word), BOLD, size) + 9.5 + size * 1.1 for word in words), default=0.0)
-        wanted.append(max(longest, width(settable(worded(column.title)), REGULAR, LEAST) - column.inside(0) + 0.5))
-    rooms, given = [0.0] * len(columns), set[int]()
-    for _ in columns:
-        left = wide - sum(wanted[place] for place in given)
-        shares = sum(column.share for place, column in enumerate(columns) if place not in given)
-        rooms = [
-            wanted[place] if place in given else left * column.share / shares for place, column in enumerate(columns)
-        ]
-        short = {place for place, room in enumerate(rooms) if room < wanted[place] - 0.01}
-        if not short:
-            break
-        if len(given | short) == len(columns) or sum(wanted[place] for place in given | short) > 0.9 * wide:
-            return columns
-        given |= short
+    total = sum(column.share for column in columns)
+    rooms = [wide * column.share / total for column in columns]
+    told = [_asked(column, [row[place] for row in rows], size) for place, column in enumerate(columns)]
+    rooms = fair_rooms(rooms, [least for least, _ in told], [best for _, best in told])
     return [replace(column, share=room) for column, room in zip(columns, rooms, strict=True)]
+
+
+def _asked(column: TableColumn, cells: Sequence[str], size: float) -> tuple[float, float]:
+    """The widths in which the heading and every word of a column stand whole, and in which every cell is one line."""
+    face = BOLD if column.bold or column.mark else REGULAR
+    beside = (9.5 + size * 1.1 if column.mark else 0.5 - column.inside(0.0)) + 0.1
+    texts = [settable(worded(cell) if column.mark else cell) for cell in cells]
+    words = texts if column.align is Align.RIGHT else [word for text in texts for word in text.split()]
+    head = width(settable(worded(column.title)), REGULAR, LEAST) - column.inside(0.0) + (4.5 if column.mark else 0.5)
+    longest, whole = (max((width(each, face, size) for each in told), default=0.0) for told in (words, texts))
+    return max(head, longest + beside), max(head, whole + beside)
+
+
+def fair_rooms(rooms: Sequence[float], least: Sequence[float], best: Sequence[float]) -> list[float]:
+    """Widths of the same sum in which each column has its least, and its best as far as others have more than theirs.
+
+    Where not even the least of all has room, what there is is shared by it.
+    """
+    rooms = _given(rooms, least, best)
+    rooms = _given(rooms, least, least)
+    return _given(rooms, best, best)
+
+
+def _given(rooms: Sequence[float], wanted: Sequence[float], kept: Sequence[float]) -> list[float]:
+    """The rooms after those above what they keep gave to those under what they want, the nearest to it first."""
+    short = {place: want - room for place, (room, want) in enumerate(zip(rooms, wanted, strict=True)) if room < want}
+    spare = [max(0.0, room - keep) for room, keep in zip(rooms, kept, strict=True)]
+    spare = [0.0 if place in short else each for place, each in enumerate(spare)]
+    there = left = sum(spare)
+    new = list(rooms)
+    for place in sorted(short, key=short.__getitem__):
+        given = min(left, short[place])
+        new[place] += given
+        left -= given
+    used = (there - left) / there if there else 0.0
+    return [room - used * each for room, each in zip(new, spare, strict=True)]
 
 
 def _stacked(upper: Block, lower: Block) -> Block:

@@ -9,7 +9,7 @@ with any other sign goes through `scripts`, here and nowhere else.
 
 import re
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from enum import StrEnum
@@ -45,6 +45,11 @@ class Spoilt(str):
     """A line that stands otherwise than it was given: cut short, with an ellipsis, or ending within a word."""
 
     __slots__ = ()
+
+
+def all_whole(lines: Iterable[str]) -> bool:
+    """Whether none of the lines was cut short or ends within a word."""
+    return not any(isinstance(line, Spoilt) for line in lines)
 
 
 _noticed: ContextVar[list[str] | None] = ContextVar("noticed", default=None)

@@ -150,11 +150,12 @@ def _blocks(due: DueList, grouped_by: str, wide: float) -> list[Block]:
     if not due.items:
         blocks.extend(text_lines(say("Nothing falls due in these days, as far as the records go."), wide, 10))
     groups = _groups(due, grouped_by)
+    rows = [_row(line) for _, lines in groups for line in lines]
     for place, (title, lines) in enumerate(groups, start=1):
         head = section(title)
         if blocks and place == len(groups) and len(lines) == 1:  # or it might have a page to itself
             blocks[-1] = replace(blocks[-1], with_next=True)
-        blocks += [head, *table(_COLUMNS, map(_row, lines), wide, 7.4, 5, under=head)]
+        blocks += [head, *table(_COLUMNS, map(_row, lines), wide, 7.4, 5, under=head, alike=rows)]
     foretold = {line.basis == "forecast" for line in due.items if line.projected}
     if foretold:
         blocks.append(space(6))

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import TypeVar
 
 from fleetbench.calc.core.languages import say, strung, worded
@@ -9,7 +10,7 @@ from fleetbench.calc.core.measures import BAR, GRAM, KILOGRAM, METRE, measured_i
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.cells.table import cell_table, conditions
-from fleetbench.paper.core.flow import LEAST, Block, pairs, section, table, text_lines
+from fleetbench.paper.core.flow import LEAST, Block, fair_rooms, pairs, section, table, text_lines
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, settable, width, wrapped
 from fleetbench.paper.core.tags import Tag, item_of
 from fleetbench.paper.core.words import (
@@ -33,6 +34,8 @@ from fleetbench.workshop.turn_rounds.handsets import BatteryLine
 
 Item = TypeVar("Item")
 _TEXT, _SMALL, _HEADING = 8.0, 7.1, 8.4
+_OWN = 0.26
+"""The share of the width that the boxes for the renter's own analysis have."""
 
 
 def back_blocks(sheet: HandoverSheet, wide: float) -> list[Block]:
@@ -87,8 +90,10 @@ def _cells(sheet: HandoverSheet, wide: float) -> list[Block]:
             *text_lines(say("Calibration {not_recorded}.", not_recorded=NOT_RECORDED), wide, _TEXT, BOLD),
         ]
     cells = cell_table(calibration, ages=True)
+    title, measured = say("Oxygen cells"), conditions(calibration)
+    beside = width(settable(measured), REGULAR, LEAST) <= wide - width(settable(title), BOLD, _HEADING) - 6
     return [
-        _head(say("Oxygen cells"), conditions(calibration)),
+        *([_head(title, measured)] if beside else [_head(title), *text_lines(measured, wide, LEAST)]),
         *table(cells.columns, cells.rows, wide, _TEXT * 0.96, 24, LEAST),
         *([] if cells.rows else text_lines(say("Cells {not_recorded}.", not_recorded=NOT_RECORDED), wide, _TEXT, BOLD)),
     ]
@@ -127,8 +132,8 @@ def _absorbent(facts: HandoverFacts, wide: float) -> list[Block]:
     ]
     # What is rated stands in the plan's own line, where there is one.
     if not fill.reason:
-        known.append(("rated", NOT_RECORDED))
-    plan = text_lines(say("for the plan: {reason}", reason=fill.reason), wide, _SMALL)[:1] if fill.reason else []
+        known.append((say("rated"), NOT_RECORDED))
+    plan = text_lines(say("for the plan: {reason}", reason=fill.reason), wide, _SMALL) if fill.reason else []
     return [head, *pairs(known, 2, _TEXT, 0.18), *plan]
 
 
@@ -137,7 +142,7 @@ def _cylinders(sheet: HandoverSheet, wide: float) -> list[Block]:
     head = _head(say("Cylinders"), say(sheet_texts().oxygen_handling))
     if not facts.cylinders:
         return [head, *text_lines(say("none recorded as going along"), wide, _TEXT, BOLD)]
-    listed = Tag("L")
+    listed, rooms = Tag("L"), _rooms_beside_each_other(facts.cylinders, wide * (1 - _OWN) - 8)
     planned = (
         figure(facts.planned_depth_m, METRE, 0),
         say("{planned_minutes} a fill", planned_minutes=figure(facts.planned_minutes, "min", 0)),
@@ -147,7 +152,7 @@ def _cylinders(sheet: HandoverSheet, wide: float) -> list[Block]:
         *text_lines(
             say("planned on this hire: {planned}", planned=strung(", ", planned)), wide, max(LEAST, _TEXT), BOLD
         ),
-        *(_cylinder(cylinder, facts.planned_depth_m, wide, item_of(listed)) for cylinder in facts.cylinders),
+        *(_cylinder(cylinder, facts.planned_depth_m, wide, rooms, item_of(listed)) for cylinder in facts.cylinders),
         *_regulators(facts, wide),
     ]
 
@@ -167,15 +172,39 @@ def _regulators(facts: HandoverFacts, wide: float) -> list[Block]:
             if each.part_id is not None and ("regulator" in each.slot_kind or "first stage" in each.slot_kind)
         ),
     )
-    return _labelled("regulators", told, wide) if told else []
+    return _labelled(say("regulators"), told, wide) if told else []
 
 
-def _cylinder(cylinder: CylinderFacts, planned_m: float | None, wide: float, tag: Tag) -> Block:
+def _first_line(cylinder: CylinderFacts) -> tuple[str, ...]:
+    """Role, label, pressure and gas of a cylinder, which stand in columns."""
+    filled = cylinder.filled
+    oxygen, helium = (None, None) if filled.stale else (filled.oxygen_percent, filled.helium_percent)
+    return (
+        say(filled.role),
+        said(cylinder.part.label),
+        _pressure(cylinder),
+        say("O2 {oxygen}", oxygen=figure(oxygen, "%")),
+        say("He {helium}", helium=figure(helium, "%")),
+    )
+
+
+def _rooms_beside_each_other(cylinders: Sequence[CylinderFacts], room: float) -> list[float]:
+    """The widths of these columns: their usual shares, and more for one whose words are longer, as far as there is."""
+    rooms = [share * room for share in (0.15, 0.35, 0.18, 0.16, 0.16)]
+    lines = [_first_line(each) for each in cylinders]
+    least = [
+        max(width(settable(line[place]), REGULAR if place == 1 else BOLD, LEAST) for line in lines) + 4.1
+        for place in range(len(rooms))
+    ]
+    return fair_rooms(rooms, least, least)
+
+
+def _cylinder(cylinder: CylinderFacts, planned_m: float | None, wide: float, rooms: Sequence[float], tag: Tag) -> Block:
     size, small, deep = _TEXT, _SMALL, _TEXT
     depth, beside = _depth(cylinder, planned_m)
     filled = cylinder.filled
-    oxygen, helium = (None, None) if filled.stale else (filled.oxygen_percent, filled.helium_percent)
-    own = wide * 0.26
+    oxygen = None if filled.stale else filled.oxygen_percent
+    own = wide * _OWN
     room = wide - own - 8
     told_of = ((BOLD, _cylinder_warning(cylinder, oxygen) or ""), (REGULAR, _cylinder_tests(cylinder)))
     below = [(face, line) for face, text in told_of if text for line in wrapped(text, face, small, room)]
@@ -183,17 +212,10 @@ def _cylinder(cylinder: CylinderFacts, planned_m: float | None, wide: float, tag
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
         first, middle = y + size + 0.5, y + size + 0.5 + deep * 1.2
-        places = (0.0, 0.15, 0.5, 0.68, 0.84)
-        texts = (
-            say(cylinder.filled.role),
-            said(cylinder.part.label),
-            _pressure(cylinder),
-            say("O2 {oxygen}", oxygen=figure(oxygen, "%")),
-            say("He {helium}", helium=figure(helium, "%")),
-        )
-        for place, (share, text) in enumerate(zip(places, texts, strict=True)):
-            end = places[place + 1] if place + 1 < len(places) else 1.0
-            pen.fit(x + room * share, first, text, room * (end - share) - 4, size, BOLD if place != 1 else REGULAR)
+        left = x
+        for place, (each, text) in enumerate(zip(rooms, _first_line(cylinder), strict=True)):
+            pen.fit(left, first, text, each - 4, size, BOLD if place != 1 else REGULAR)
+            left += each
         pen.fit(x, middle, depth, room, deep, BOLD)
         told = width(settable(depth), BOLD, deep) + 6
         pen.fit(x + told, middle, beside, room - told, deep)
@@ -288,7 +310,11 @@ def _tests(sheet: HandoverSheet, wide: float) -> list[Block]:
     facts = sheet.facts
     tests = [test for test in facts.tests if test.record.kind != VOLTAGE]
     fitted = [battery for battery in facts.batteries if battery.part_id is not None]
-    blocks = [head, *_in_columns(tests, _columns_of(tests, wide), _TEXT * 1.3, _test)]
+    columns, rooms, by_one = _laid_out(tests, wide)
+    if by_one:
+        head = _head(say("Valves, loop and other tests"), say("all by {person}", person=_by(tests[0])))
+    draw = partial(_test, rooms=rooms, by_one=by_one)
+    blocks = [head, *_in_columns(tests, columns, _TEXT * 1.3, draw)]
     if not tests:
         blocks += text_lines(say("Tests {not_recorded}.", not_recorded=NOT_RECORDED), wide, _TEXT, BOLD)
     known = strung("; ", map(_battery, fitted)) or NOT_RECORDED
@@ -318,29 +344,51 @@ def _in_columns(
     return [block(row) for row in range(rows)]
 
 
-def _columns_of(tests: Sequence[TestLine], wide: float) -> int:
-    """Two, where every test can be read whole in half the width; else one."""
-    room = (wide / 2 - 8) * 0.52
-    whole = all(width(settable(_seen(test)), REGULAR, LEAST) <= room for test in tests)
-    return 2 if whole and all(width(settable(_name(test)), REGULAR, LEAST) <= room * 0.63 - 4 for test in tests) else 1
+def _laid_out(tests: Sequence[TestLine], wide: float) -> tuple[int, list[float], bool]:
+    """How the tests stand: in how many columns, how wide name, mark and what was seen are, and if one name is for all.
+
+    In two columns where every test can be read whole in half the width, by usual shares or by what the words need; a
+    person who did all of them is then named once. Else in one.
+    """
+    half, marks = wide / 2 - 8, [_mark_room(test) for test in tests]
+    usual = [half * 0.33, max([half * 0.15, *marks]), 0.0]
+    for by_one in (False, True):
+        if by_one and len({_by(test) for test in tests}) != 1:
+            break
+        seen = [width(settable(_seen(test, by_one)), REGULAR, LEAST) for test in tests]
+        names = [width(settable(_name(test)), REGULAR, LEAST) for test in tests]
+        if max(seen, default=0.0) <= half * 0.52 and max(names, default=0.0) <= half * 0.52 * 0.63 - 4:
+            return 2, usual, by_one
+        least = [max(names) + 8, max(marks) + 4, max(seen)]
+        if sum(least) <= half:
+            spare = (half - sum(least)) / 2
+            return 2, [least[0] + spare, least[1], least[2] + spare], by_one
+    return 1, [wide * 0.33, max([wide * 0.15, *marks]), 0.0], False
+
+
+def _mark_room(test: TestLine) -> float:
+    return width(settable(worded(said(test.record.result))), BOLD, _TEXT) + _TEXT * 1.1 + 5
 
 
 def _name(test: TestLine) -> str:
     return strung(", ", map(say, filter(None, (test.record.kind, test.record.direction))))
 
 
-def _seen(test: TestLine) -> str:
-    words = (day(test.record.at), _seen_in_short(test.record), test.person or say("by whom not recorded"))
+def _by(test: TestLine) -> str:
+    return test.person or say("by whom not recorded")
+
+
+def _seen(test: TestLine, by_one: bool) -> str:
+    words = (day(test.record.at), _seen_in_short(test.record), "" if by_one else _by(test))
     return strung(", ", filter(None, words))
 
 
-def _test(pen: Pen, x: float, y: float, wide: float, test: TestLine) -> None:
+def _test(pen: Pen, x: float, y: float, wide: float, test: TestLine, *, rooms: Sequence[float], by_one: bool) -> None:
     base, size = y + _TEXT, _TEXT
-    result = said(test.record.result)
-    mark = max(wide * 0.15, width(settable(worded(result)), BOLD, max(size, LEAST)) + size * 1.1 + 5)
-    pen.fit(x, base, _name(test), wide * 0.33 - 4, size)
-    pen.mark(x + wide * 0.33, base, result, size, mark - 4)
-    pen.fit(x + wide * 0.33 + mark, base, _seen(test), wide * 0.67 - mark, size)
+    name, mark, _ = rooms
+    pen.fit(x, base, _name(test), name - 4, size)
+    pen.mark(x + name, base, said(test.record.result), size, mark - 4)
+    pen.fit(x + name + mark, base, _seen(test, by_one), wide - name - mark, size)
 
 
 def _seen_in_short(test: BenchTestRecord) -> str:
@@ -368,7 +416,7 @@ def _battery(battery: BatteryLine) -> str:
 
 def _labelled(label: str, text: str, wide: float) -> list[Block]:
     """A label with text beside it, over as many lines as it needs."""
-    size, share = _TEXT, 0.125
+    size, share = _TEXT, max(0.125, (width(settable(label), REGULAR, _SMALL) + 6) / wide)
     lines = wrapped(text, REGULAR, size, wide * (1 - share))
     tag = Tag("P")
 

@@ -18,7 +18,7 @@ from fleetbench.paper.core.document import (
     joined,
     new_canvas,
 )
-from fleetbench.paper.core.flow import LEAST, Block, draw_blocks, paginated, space
+from fleetbench.paper.core.flow import LEAST, Block, draw_blocks, in_few_pages, paginated, space
 from fleetbench.paper.core.pen import Pen
 from fleetbench.paper.core.tags import Artifact, TaggedCanvas
 from fleetbench.paper.core.words import said, span
@@ -111,7 +111,7 @@ def _draw_sheet(canvas: TaggedCanvas, sheet: HandoverSheet, size: PageSize) -> N
     signatures = space(0) if sheet.only_shows else drawn.signatures()
     with page_in(drawn.words):
         fronts = paginated([*drawn.blocks(), signatures], drawn.room)
-    backs = paginated(back.back_blocks(sheet, size.inner), size.room)
+    backs = in_few_pages(back.back_blocks(sheet, size.inner), size.room)
     pages, heading = len(fronts) + len(backs), _heading(sheet)
     canvas.part(drawn.words.code)
     for number, blocks in enumerate(fronts, start=1):

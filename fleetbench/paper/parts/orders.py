@@ -85,7 +85,7 @@ def _blocks(wanted: Sequence[OrderLine], today: date, service_level: float, wide
         blocks.extend(text_lines(say("Nothing is to order in these days, as far as the records go."), wide, 10))
     for title, rows in groupby(sorted(wanted, key=_by_day_and_supplier), key=partial(_title, today=today)):
         listed, head = list(rows), section(title)
-        blocks += [head, *table(_COLUMNS, map(_row, listed), wide, 7.4, 5, under=head)]
+        blocks += [head, *table(_COLUMNS, map(_row, listed), wide, 7.4, 5, under=head, alike=map(_row, wanted))]
         for row in listed:
             words = say("{part_type}: {why}.", part_type=row.part_type, why=strung("; ", row.why))
             blocks.extend(text_lines(words, wide, 7.0))

@@ -19,7 +19,7 @@ from fleetbench.paper.core.document import (
     draw_head,
     new_canvas,
 )
-from fleetbench.paper.core.flow import Block, section, text_lines, write_flow
+from fleetbench.paper.core.flow import Block, fair_rooms, section, text_lines, write_flow
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, settable, width, wrapped
 from fleetbench.paper.core.tags import Tag, item_of
 from fleetbench.paper.core.words import plain_number, sheet_texts
@@ -133,10 +133,7 @@ class _Log:
         for number, line in enumerate(lines):
             with pen.tagged(Tag("TH", line, table="/Scope /Row")):
                 pen.text(MARGIN, self._y(number) + self.strip * 0.7, f"{number + 1}", 9, BOLD)
-        widths = [_WIDTHS.get(each.key, _NARROW) for each in columns]
-        scale = (self.wide - _NUMBER) / sum(widths)
-        for column, wide in zip(columns, widths, strict=True):
-            room = wide * scale
+        for column, room in zip(columns, _rooms(columns, self.wide - _NUMBER), strict=True):
             with pen.tagged(Tag("TH", head, table="/Scope /Column")):
                 for at, word in enumerate(wrapped(column.title, REGULAR, _SMALL, room - 5)):
                     pen.text(left, MARGIN + HEAD_HEIGHT + 13 + at * 7.4, word, _SMALL)
@@ -187,6 +184,15 @@ class _Log:
             self.pen.field(
                 field_name(line + 1, self.places[column.key]), x + 0.6, y + 0.6, wide - 1.2, high - 1.2, said=said
             )
+
+
+def _rooms(columns: Sequence[LogColumn], wide: float) -> list[float]:
+    """The width of each column: what is written in it by hand decides, and no word of its heading is broken."""
+    widths = [_WIDTHS.get(each.key, _NARROW) for each in columns]
+    rooms = [each * wide / sum(widths) for each in widths]
+    words = [[width(word, REGULAR, _SMALL) + 5.1 for word in settable(each.title).split()] for each in columns]
+    least = [max(each) for each in words]
+    return fair_rooms(rooms, least, least)
 
 
 def _groups(names: tuple[str, ...], most: int) -> Iterator[tuple[str, ...]]:

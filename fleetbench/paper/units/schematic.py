@@ -7,10 +7,12 @@ from itertools import pairwise
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.languages import shown as shown_here
 from fleetbench.paper.core.flow import Block
-from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, settable, width, wrapped
+from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, all_whole, settable, width, wrapped
 from fleetbench.workshop.units.schematic import Box, Pipe, Schematic, SchematicPlan, Sizes, Station, planned
 
 MOST_COLUMNS = 11
+_LEAST_COLUMNS = 6
+"""Boxes beside each other, so that a state of one word of any language stands whole in one."""
 _GAP, _ARROW = 9.0, 3.6
 _USUAL_LINES = 3
 
@@ -24,8 +26,12 @@ def schematic_block(
     """
     shown = drawn if beside else replace(drawn, beside=())
     columns = max(1, min(MOST_COLUMNS, max([len(shown.loop), *(len(feed.stations) for feed in shown.feeds)])))
-    box = min(92.0, (wide - _GAP) / columns - _GAP)
-    lines = max((sum(map(len, _lines(each, size, box - 4))) for each in shown.stations()), default=0)
+    while columns > _LEAST_COLUMNS and not all(
+        _stands_whole(each, size, _box(wide, columns) - 4) for each in shown.stations()
+    ):
+        columns -= 1
+    box = _box(wide, columns)
+    lines = max((_line_count(each, size, box - 4) for each in shown.stations()), default=0)
     high = size * (3.75 + 1.1 * max(0, lines - _USUAL_LINES))
     sizes = Sizes(wide=box, high=high, gap=_GAP, channel=size * 2.0, inside=size * 2.35, columns=columns)
     plan = planned(shown, sizes)
@@ -37,6 +43,10 @@ def schematic_block(
             _draw_boxes(pen, plan, x, y, size, touched)
 
     return Block(plan.high + size * 0.6, draw)
+
+
+def _box(wide: float, columns: int) -> float:
+    return min(92.0, (wide - _GAP) / columns - _GAP)
 
 
 def _in_words(drawn: Schematic) -> str:
@@ -55,18 +65,30 @@ def _draw_boxes(pen: Pen, plan: SchematicPlan, x: float, y: float, size: float, 
 def _draw_box(pen: Pen, box: Box, x: float, y: float, size: float, heavy: bool) -> None:
     left, top, room = x + box.x, y + box.y, box.wide - 4
     pen.box(left, top, box.wide, box.high, 1.6 if heavy else 0.5, 1.0)
-    name, state = _lines(box.station, size, room)
-    for number, line in enumerate(name):
+    state, below = _state_lines(box.station, size, room)
+    for number, line in enumerate(_name_lines(box.station.slot, size, room)):
         pen.text(left + 2, top + size * (1.05 + 1.1 * number), line, size)
     base = top + box.high - size * (0.4 + 1.1 * (len(state) - 1))
-    pen.shape(left + 2, base, box.station.worst, size)
+    pen.shape(left + 2, base - size * 1.1 * below, box.station.worst, size)
     for number, line in enumerate(state):
-        pen.text(left + 2 + size * 1.1, base + size * 1.1 * number, line, size, BOLD)
+        pen.text(left + 2 + size * 1.1 * (not below), base + size * 1.1 * number, line, size, BOLD)
 
 
-def _lines(station: Station, size: float, room: float) -> tuple[Sequence[str], Sequence[str]]:
-    """The name and the state of a station, each whole on as many lines as it needs."""
-    return _name_lines(station.slot, size, room), wrapped(worded(station.shown), BOLD, size, room - size * 1.1)
+def _line_count(station: Station, size: float, room: float) -> int:
+    """How many lines the name and the state of a station need, each whole."""
+    state, below = _state_lines(station, size, room)
+    return len(_name_lines(station.slot, size, room)) + len(state) + below
+
+
+def _state_lines(station: Station, size: float, room: float) -> tuple[Sequence[str], bool]:
+    """The state beside its mark, or below it where a word of it is too long for that, and whether it is below."""
+    words = worded(station.shown)
+    beside = wrapped(words, BOLD, size, room - size * 1.1)
+    return (beside, False) if all_whole(beside) else (wrapped(words, BOLD, size, room), True)
+
+
+def _stands_whole(station: Station, size: float, room: float) -> bool:
+    return all_whole(_state_lines(station, size, room)[0])
 
 
 def _name_lines(name: str, size: float, room: float) -> Sequence[str]:
