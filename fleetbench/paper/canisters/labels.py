@@ -11,7 +11,7 @@ from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
 from fleetbench.paper.core.document import new_canvas
-from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, all_whole, fitted, lacks_glyphs, wrapped
+from fleetbench.paper.core.pen import BOLD, Align, Pen, lacks_glyphs, whole_line
 from fleetbench.paper.core.tags import Tag
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, figure, moment, said, sheet_texts
 from fleetbench.records.core.plain_file import Target, written
@@ -23,8 +23,6 @@ _EDGE = 5.0
 _CODE, _QUIET = 34.0, 6.5
 _TAG_CODE, _TAG_QUIET = 56.0, 11.0
 _BOXES = 6
-_SMALLER = 5.4
-"""Points: of two lines beside the diver's name."""
 
 Facts = TypeVar("Facts")
 
@@ -82,7 +80,8 @@ def _draw_fill(pen: Pen, facts: FillLabel, *, centre: str) -> None:
     )
     pen.fit(_EDGE, 43, say("rated {rated}", rated=_rated(facts.rated)), beside, 6.4)
     wide = WIDE - 2 * _EDGE
-    pen.fit(_EDGE, 54, say("discard by {discard_by}", discard_by=moment(facts.discard_by)), wide * 0.6, 8.2, BOLD)
+    discard = say("discard by {discard_by}", discard_by=moment(facts.discard_by))
+    pen.text(_EDGE, 54, *whole_line(discard, 8.2, wide * 0.6, 5.0), BOLD)
     pen.box(_EDGE + wide * 0.62, 47, wide * 0.38, 9.6, 0, 0.0)
     pen.canvas.setFillGray(1)
     whose = sheet_texts().shared_fill_label if facts.shared else sheet_texts().fill_label
@@ -91,20 +90,10 @@ def _draw_fill(pen: Pen, facts: FillLabel, *, centre: str) -> None:
     hours = facts.hours_after_first_use
     pen.fit(_EDGE, 64, say("diver {diver}", diver=_diver(facts)), wide if hours is None else wide * 0.46, 7.4, BOLD)
     if hours is not None:
-        _sooner(pen, say("or {hours:g} h after first use, if sooner", hours=hours), wide)
+        sooner = say("or {hours:g} h after first use, if sooner", hours=hours)
+        pen.fit_on_two(_EDGE + wide * 0.48, 64, sooner, wide * 0.52, 6.4, 5.0, Align.RIGHT)
     _minute_boxes(pen, wide)
     pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.fill, _CODE)
-
-
-def _sooner(pen: Pen, words: str, wide: float) -> None:
-    """The other end of the fill, on one line or on two smaller ones beside the diver's name."""
-    room = wide * 0.52
-    lines = [words]
-    if not all_whole(fitted(words, REGULAR, 6.4, room)[:1]):
-        lines = list(wrapped(words, REGULAR, _SMALLER, room))
-    size, first = (6.4, 64.0) if len(lines) == 1 else (_SMALLER, 60.5)
-    for number, line in enumerate(lines):
-        pen.fit(_EDGE + wide - room, first + number * 5.6, line, room, size, align=Align.RIGHT)
 
 
 def _rated(lines: Sequence[RatedMinutes]) -> str:

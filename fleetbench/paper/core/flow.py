@@ -154,7 +154,7 @@ def pairs(facts: Sequence[tuple[str, str]], columns: int, size: float = TEXT, la
     def block(row: int) -> Block:
         def draw(pen: Pen, x: float, y: float, wide: float) -> None:
             step = wide / columns
-            label_room = _label_room([label for label, _ in facts], step, label_share, size * 0.86)
+            label_room = _label_room([label for label, _ in facts], step, label_share, size * 0.86, pen.least)
             for column in range(columns):
                 place = column * rows + row
                 if place < len(facts):
@@ -171,10 +171,10 @@ def pairs(facts: Sequence[tuple[str, str]], columns: int, size: float = TEXT, la
     return [block(row) for row in range(rows)]
 
 
-def _label_room(labels: Sequence[str], step: float, share: float, size: float) -> float:
+def _label_room(labels: Sequence[str], step: float, share: float, size: float, least: float) -> float:
     """Room for the labels: their share, or more where one of them would be cut short; at most half of all."""
-    room = step * share
-    if all(all_whole(fitted(label, REGULAR, size, room - 4)[:1]) for label in labels):
+    room, size = step * share, max(size, least)
+    if all(all_whole(fitted(label, REGULAR, size, room - 4, least)[:1]) for label in labels):
         return room
     return min(step / 2, max(width(settable(label), REGULAR, size) for label in labels) + 4.1)
 
@@ -204,8 +204,9 @@ def table(
     rows of all tables of the page whose columns are to stand below each other.
     """
     rows, whole = list(rows), Tag("Table")
-    columns = _with_room(columns, rows if alike is None else list(alike), wide, size)
-    head = _table_head(columns, max(LEAST, size * 0.86) if head_size is None else head_size, whole)
+    least = LEAST if head_size is None else head_size
+    columns = _with_room(columns, rows if alike is None else list(alike), wide, size, least)
+    head = _table_head(columns, max(LEAST, size * 0.86) if head_size is None else head_size, least, whole, wide)
     blocks = [head]
     again = head if under is None else _stacked(under, head)
     for row in rows:
@@ -217,7 +218,7 @@ def table(
 
 
 def _with_room(
-    columns: Sequence[TableColumn], rows: Sequence[Sequence[str]], wide: float, size: float
+    columns: Sequence[TableColumn], rows: Sequence[Sequence[str]], wide: float, size: float, least: float
 ) -> Sequence[TableColumn]:
     """The columns as wide as what stands in them asks for, where the words are others than English.
 
@@ -227,20 +228,21 @@ def _with_room(
         return columns
     total = sum(column.share for column in columns)
     rooms = [wide * column.share / total for column in columns]
-    told = [_asked(column, [row[place] for row in rows], size) for place, column in enumerate(columns)]
-    rooms = fair_rooms(rooms, [least for least, _ in told], [best for _, best in told])
+    told = [_asked(column, [row[place] for row in rows], size, least) for place, column in enumerate(columns)]
+    rooms = fair_rooms(rooms, [narrowest for narrowest, _ in told], [best for _, best in told])
     return [replace(column, share=room) for column, room in zip(columns, rooms, strict=True)]
 
 
-def _asked(column: TableColumn, cells: Sequence[str], size: float) -> tuple[float, float]:
+def _asked(column: TableColumn, cells: Sequence[str], size: float, least: float) -> tuple[float, float]:
     """The widths in which the heading and every word of a column stand whole, and in which every cell is one line."""
     face = BOLD if column.bold or column.mark else REGULAR
     beside = (9.5 + size * 1.1 if column.mark else 0.5 - column.inside(0.0)) + 0.1
     texts = [settable(worded(cell) if column.mark else cell) for cell in cells]
     words = texts if column.align is Align.RIGHT else [word for text in texts for word in text.split()]
-    head = width(settable(worded(column.title)), REGULAR, LEAST) - column.inside(0.0) + (4.5 if column.mark else 0.5)
+    title, round_it = settable(worded(column.title)), (4.5 if column.mark else 0.5) - column.inside(0.0)
+    heads = [max((width(each, REGULAR, least) for each in told), default=0.0) for told in (title.split(), [title])]
     longest, whole = (max((width(each, face, size) for each in told), default=0.0) for told in (words, texts))
-    return max(head, longest + beside), max(head, whole + beside)
+    return max(heads[0] + round_it, longest + beside), max(heads[1] + round_it, whole + beside)
 
 
 def fair_rooms(rooms: Sequence[float], least: Sequence[float], best: Sequence[float]) -> list[float]:
@@ -302,24 +304,35 @@ def _steps(columns: Sequence[TableColumn], wide: float) -> list[tuple[float, flo
     return steps
 
 
-def _table_head(columns: Sequence[TableColumn], small: float, whole: Tag) -> Block:
+def _table_head(columns: Sequence[TableColumn], small: float, least: float, whole: Tag, wide: float) -> Block:
     first = small + 2 if any(column.over for column in columns) else 0.0
     titles, spans = _head_tags(columns, whole)
+    rooms = [room for _, room in _steps(columns, wide)]
+    lines = [_head_lines(column, small, least, room) for column, room in zip(columns, rooms, strict=True)]
+    leading = small * 1.15
+    last = first + small + leading * (max(map(len, lines)) - 1)
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
-        for column, tag, (left, room) in zip(columns, titles, _steps(columns, wide), strict=True):
-            inset, base = 4 if column.mark else 0, y + first + small + 2
+        for column, tag, told, (left, room) in zip(columns, titles, lines, _steps(columns, wide), strict=True):
+            inset = 4 if column.mark else 0
             with pen.tagged(tag):
-                pen.fit(
-                    x + left + inset, base, worded(column.title), column.inside(room) - inset, small, align=column.align
-                )
+                for number, line in enumerate(told, start=1):
+                    base = y + last + 2 - (len(told) - number) * leading
+                    pen.fit(x + left + inset, base, line, column.inside(room) - inset, small, align=column.align)
         for tag, (over, left, room) in zip(spans, _spans(columns, wide), strict=True):
             with pen.tagged(tag):
                 pen.fit(x + left, y + small + 1, over, room - 5, small, align=Align.CENTRE)
             pen.rule(x + left + 6, y + small + 3, room - 14, 0.3, 0.5)
-        pen.rule(x, y + first + small + 5, wide, 0.4, 0.35)
+        pen.rule(x, y + last + 5, wide, 0.4, 0.35)
 
-    return Block(first + small + 8, draw, with_next=True)
+    return Block(last + 8, draw, with_next=True)
+
+
+def _head_lines(column: TableColumn, small: float, least: float, room: float) -> Sequence[str]:
+    """The heading on one line where it can stand whole on it, else on more."""
+    title, inside = worded(column.title), column.inside(room) - (4 if column.mark else 0)
+    fits = all_whole(fitted(title, REGULAR, small, inside, 0.0 if spoken_here() == ENGLISH else least)[:1])
+    return (title,) if fits else wrapped(title, REGULAR, small, inside)
 
 
 def _spans(columns: Sequence[TableColumn], wide: float) -> list[tuple[str, float, float]]:

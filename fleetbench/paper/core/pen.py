@@ -305,6 +305,18 @@ class Pen:
         self._notice(text)
         self.text(x + {Align.LEFT: 0.0, Align.RIGHT: room, Align.CENTRE: room / 2}[align], y, line, size, face, align)
 
+    def fit_on_two(
+        self, x: float, y: float, text: str, room: float, size: float, smaller: float, align: Align = Align.LEFT
+    ) -> None:
+        """The same where a line could not stand whole: on two smaller lines that end at y."""
+        whole = all_whole(fitted(text, REGULAR, max(size, self.least), room, self.least)[:1])
+        lines = (text,) if whole else wrapped(text, REGULAR, smaller, room)
+        if len(lines) != 2:
+            self.fit(x, y, text, room, size, align=align)
+            return
+        for line, above in zip(lines, (smaller * 1.05, 0.0), strict=True):
+            self.fit(x, y - above, line, room, smaller, align=align)
+
     def mark(
         self, x: float, y: float, word: str, size: float, room: float | None = None, face: str = BOLD, line: str = ""
     ) -> None:

@@ -52,7 +52,7 @@ def _draw(pen: Pen, facts: CylinderLine, centre: str) -> None:
     pen.fit(_EDGE, 33, _gas(facts), beside, 13, BOLD)
     pen.fit(_EDGE, 42, strung("   ", (_pressure(facts), facts.part.label, centre)), beside, 6.4)
     pen.fit(_EDGE, 53, _depth(facts), wide * 0.62, 8.6, BOLD)
-    pen.fit(_EDGE + wide * 0.64, 53, _test(facts), wide * 0.36, 6.2, align=Align.RIGHT)
+    pen.fit_on_two(_EDGE + wide * 0.64, 53, _test(facts), wide * 0.36, 6.2, 5.2, Align.RIGHT)
     _band(pen, facts, wide)
     notes = strung(
         "; ", (each.note for each in (facts.state.analysis, facts.state.fill) if each is not None and each.note)

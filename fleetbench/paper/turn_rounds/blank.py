@@ -352,7 +352,7 @@ def _draw_spots(pen: Pen, spots: Sequence[str], base: float, wide: float) -> Non
     room = (wide * 0.79 - _INDENT) / len(spots)
     for place, spot in enumerate(spots):
         left = MARGIN + _INDENT + place * room
-        pen.fit(left, base - 4.5, spot, room * 0.6, 7)
+        pen.fit_on_two(left, base - 4.5, spot, room * 0.6, 7, 6.6)
         begin = left + min(room * 0.6, len(shown(spot)) * 3.7 + 3)
         pen.rule(begin, base - 4, left + room - 6 - begin, 0.4)
 

@@ -127,4 +127,5 @@ def _draw_pipe(pen: Pen, pipe: Pipe, x: float, y: float, size: float) -> None:
         pen.text(points[-1][0] + 2, points[-1][1] + size * 0.35, pipe.label, size)
         return
     (x0, y0), (x1, _y1) = max(pairwise(points), key=lambda each: abs(each[1][0] - each[0][0]))
-    pen.caption((x0 + x1) / 2, y0 + size * 0.35, pipe.label, size)
+    half = (width(settable(pipe.label), REGULAR, size) + size) / 2
+    pen.caption(max((x0 + x1) / 2, x + half), y0 + size * 0.35, pipe.label, size)
