@@ -99,8 +99,9 @@ COUNTED = ("counted", "count_words")
 CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "window/shell/actions.py": ("KEYS_IN_A_LIST", "KEYS_ON_THE_TIME_LINE", "ROOMS_OF_ACTS"),
     "window/look/marks.py": ("OTHER_WORDS",),
-    "calc/people/permits.py": ("ROLES",),
-    "calc/parts/kinds.py": ("PART_KINDS",),
+    "calc/people/permits.py": ("Role",),
+    "calc/parts/kinds.py": ("PART_KINDS", "PartState"),
+    "calc/core/verdict.py": ("WorkState",),
     "calc/bench/half_done.py": ("BegunKind",),
     "calc/notices/scope.py": (
         "Exposure",
@@ -112,7 +113,6 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
         "CallAnswer",
     ),
     "calc/readiness/limits.py": ("HandoverKind",),
-    "records/parts/tables.py": ("PartState",),
     "workshop/bench/equipment.py": ("UNITS_OF",),
     "workshop/bench/offers.py": (
         "Method",
@@ -151,10 +151,8 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "calc/tickets/steps.py": (
         "StepKind",
         "Within",
-        "STATES",
     ),
     "calc/tickets/task_evidence.py": ("TEST_KINDS",),
-    "calc/turn_rounds/card.py": ("STATES",),
     "records/tickets/tables.py": ("CAUSES",),
 }
 """Tables, enumerations and words of record that are looked up as they are; of a name that ends with = the values."""

@@ -12,6 +12,17 @@ from types import MappingProxyType
 from fleetbench.calc.cells.atmosphere import WEATHER_PRESSURE_U_MBAR, pressure_at_altitude_mbar
 from fleetbench.calc.core.languages import say
 
+
+class CellPoint(StrEnum):
+    """In what a cell is read; settling: oxygen on its way to the value that counts."""
+
+    ZERO = "zero"
+    AIR = "air"
+    OXYGEN = "oxygen"
+    POT = "pot"
+    SETTLING = "settling"
+
+
 ANALYSER_CLAMP = 1.01
 """Largest oxygen fraction an analyser may show and still be read as pure oxygen: common practice, no published
 source."""

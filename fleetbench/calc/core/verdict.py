@@ -1,4 +1,4 @@
-"""The words in which a measurement and a readiness check are answered."""
+"""The words in which a measurement and a readiness check are answered, and how a piece of work stands."""
 
 from enum import StrEnum
 
@@ -23,6 +23,20 @@ class Result(StrEnum):
     OK = "ok"
     ADVISE = "advise"
     STOP = "stop"
+
+
+class WorkState(StrEnum):
+    """How a task, a step of it or a line of a card stands; a task is put off, a step or line is left out."""
+
+    TO_DO = "to do"
+    DONE = "done"
+    PUT_OFF = "put off"
+    LEFT_OUT = "left out"
+
+
+TASK_STATES = (WorkState.TO_DO, WorkState.DONE, WorkState.PUT_OFF)
+LINE_STATES = (WorkState.TO_DO, WorkState.DONE, WorkState.LEFT_OUT)
+"""Of a task, and of a step or a card's line."""
 
 
 def worst(verdicts: "list[Verdict] | tuple[Verdict, ...]") -> Verdict:

@@ -12,6 +12,14 @@ from enum import StrEnum
 from fleetbench.calc.core.languages import say, strung
 
 
+class BookingKind(StrEnum):
+    """What units are promised for."""
+
+    HIRE = "hire"
+    COURSE = "course"
+    TRY_DAY = "try day"
+
+
 class Keeping(StrEnum):
     """How a booking stands."""
 

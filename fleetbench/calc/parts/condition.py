@@ -20,6 +20,7 @@ from enum import StrEnum
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.parts.life import Governing
 
 CALIBRATION, SERVICE = "calibration", "service"
@@ -232,9 +233,9 @@ def _gravity(said: tuple[Condition, str]) -> int:
 
 
 def _against(facts: PartFacts) -> Iterable[tuple[Condition, str]]:
-    if facts.state in ("sent back", "scrapped"):
+    if facts.state in (PartState.SENT_BACK, PartState.SCRAPPED):
         yield Condition(facts.state), facts.state
-    if facts.state == "quarantine":
+    if facts.state == PartState.QUARANTINE:
         yield Condition.SET_ASIDE, facts.aside.words if facts.aside is not None else say("set aside")
     for each in rejects_of(facts.judgements):
         if each.lifted_by is None:

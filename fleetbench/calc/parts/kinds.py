@@ -1,7 +1,9 @@
-"""Every kind of part and slot that the program knows, each with one line of help.
+"""Every kind of part and slot that the program knows, each with one line of help; and where a part is in its life.
 
 Trade words; common practice, no published source. A kind that is not here would be judged by no rule, so it is refused.
 """
+
+from enum import StrEnum
 
 from fleetbench.calc.core.languages import say
 
@@ -52,6 +54,17 @@ PART_KINDS: dict[str, str] = {
     "water trap": say("trap for water in the loop"),
     "wing": say("buoyancy behind the diver"),
 }
+
+
+class PartState(StrEnum):
+    """Where a part is in its life at the centre."""
+
+    STOCK = "stock"
+    FITTED = "fitted"
+    QUARANTINE = "quarantine"
+    SCRAPPED = "scrapped"
+    SENT_BACK = "sent back"
+
 
 MOUTH_KINDS = ("mouthpiece", "mouthpiece valve", "bailout valve")
 LOOP_KINDS = frozenset((

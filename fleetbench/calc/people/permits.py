@@ -29,15 +29,25 @@ class Permit(StrEnum):
     CONFIGURE = "configure"
 
 
+class Role(StrEnum):
+    """What a person is at the centre."""
+
+    TECHNICIAN = "technician"
+    MANAGER = "manager"
+    INSTRUCTOR = "instructor"
+    RENTER = "renter"
+    STUDENT = "student"
+
+
 _BENCH = frozenset({Permit.NOTE, Permit.DAILY, Permit.HOLD, Permit.BOOK, Permit.OWN_PIN})
 
 GRANTS: dict[str, frozenset[Permit]] = {
-    "manager": frozenset(Permit),
-    "technician": _BENCH
+    Role.MANAGER: frozenset(Permit),
+    Role.TECHNICIAN: _BENCH
     | {Permit.FIT_AND_TEST, Permit.SIGN, Permit.RELEASE, Permit.LIFT, Permit.STOCK, Permit.PERSONAL},
-    "instructor": _BENCH,
-    "renter": frozenset({Permit.OWN_PIN}),
-    "student": frozenset({Permit.OWN_PIN}),
+    Role.INSTRUCTOR: _BENCH,
+    Role.RENTER: frozenset({Permit.OWN_PIN}),
+    Role.STUDENT: frozenset({Permit.OWN_PIN}),
 }
 """What each role is granted."""
 

@@ -16,6 +16,16 @@ from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.parts.life import Governing
 
 
+class HoldKind(StrEnum):
+    """What placed a hold, which says what lifts it."""
+
+    MANUAL = "manual"
+    INCIDENT = "incident"
+    NOTICE = "notice"
+    CELL = "cell"
+    RECEIVED = "received"
+
+
 @dataclass(frozen=True, slots=True)
 class HoldFact:
     """One open hold: manual, frozen or incident."""

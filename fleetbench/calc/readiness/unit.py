@@ -13,7 +13,15 @@ from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.verdict import Result, Verdict
 from fleetbench.calc.parts.life import Governing
-from fleetbench.calc.readiness.facts import CellFact, PartFact, TestsFact, TicketFact, TicketSeverity, UnitFacts
+from fleetbench.calc.readiness.facts import (
+    CellFact,
+    HoldKind,
+    PartFact,
+    TestsFact,
+    TicketFact,
+    TicketSeverity,
+    UnitFacts,
+)
 from fleetbench.calc.readiness.limits import Asked, CheckFinding, Freshness, ReadinessLimits, ok
 
 Findings = tuple[CheckFinding, ...] | None
@@ -92,7 +100,7 @@ def holds(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
                 say("clear its cause, then lift the hold"),
                 record=hold.record,
                 # What came back is turned round before the days asked for; any other hold has a cause of its own.
-                ordinary=hold.kind == "received" and asked.first > asked.today,
+                ordinary=hold.kind == HoldKind.RECEIVED and asked.first > asked.today,
             )
             for hold in facts.holds
         ),

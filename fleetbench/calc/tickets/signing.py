@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.verdict import WorkState
 
 RELEASE_TESTS = ("one-way valve", "loop negative", "loop positive")
 """What must have passed after the last workshop opening; common practice, no published source."""
@@ -84,7 +85,7 @@ def qualified(seen: Iterable[SeenFact], unit_type_id: int, today: date) -> bool:
 
 def second_needed(tasks: Iterable[TaskFact]) -> bool:
     """Whether somebody besides the signer must sign: a task that was done asks for a second person."""
-    return any(task.second_person and task.state == "done" for task in tasks)
+    return any(task.second_person and task.state == WorkState.DONE for task in tasks)
 
 
 def why_not_by(signer: ProposedSigner, second: ProposedSigner | None, tasks: tuple[TaskFact, ...]) -> tuple[str, ...]:
@@ -96,7 +97,7 @@ def why_not_by(signer: ProposedSigner, second: ProposedSigner | None, tasks: tup
     if second is None:
         return (*reasons, *(say("second person: '{task}' asks for one; let another qualified person look and sign too",
             task=task.text)
-                            for task in tasks if task.second_person and task.state == "done"))  # fmt: skip
+                            for task in tasks if task.second_person and task.state == WorkState.DONE))  # fmt: skip
     if second.person_id == signer.person_id:
         reasons.append(say("second person: is the signer; it must be another one"))
         return tuple(reasons)
@@ -157,24 +158,24 @@ def why_not_signable(
     reasons += [
         say("task '{task}': still to do; do it, or put it off with a reason", task=task.text)
         for task in tasks
-        if task.state == "to do"
+        if task.state == WorkState.TO_DO
     ]
     reasons += [
         say("task '{task}': put off without a reason; give one", task=task.text)
         for task in tasks
-        if task.state == "put off" and not (task.put_off_reason or "").strip()
+        if task.state == WorkState.PUT_OFF and not (task.put_off_reason or "").strip()
     ]
     reasons += [
         say("task '{task}': marked as done, but {missing}", task=task.text, missing=strung("; ", task.missing))
         for task in tasks
-        if task.state == "done" and task.missing
+        if task.state == WorkState.DONE and task.missing
     ]
     if minutes is not None and not minutes > 0:
         reasons += [
             f"time worked: 0 min for '{task.text}', which takes about {task.planned_minutes:g} min; "
             "enter the minutes worked"
             for task in tasks
-            if task.state == "done" and task.planned_minutes
+            if task.state == WorkState.DONE and task.planned_minutes
         ][:1]
     if not tasks and not findings:
         reasons.append(say("ticket: holds no task and no finding; write down what was found or done"))

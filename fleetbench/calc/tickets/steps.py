@@ -11,6 +11,7 @@ from enum import StrEnum
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import COMMON, Quantity
+from fleetbench.calc.core.verdict import WorkState
 
 
 class StepKind(StrEnum):
@@ -26,7 +27,6 @@ class StepKind(StrEnum):
     SECOND = "second person"
 
 
-STATES = ("to do", "done", "left out")
 SEALS_DONE = ("inspected", "replaced")
 MOST_TORQUE = 1000.0
 """N·m: nothing on a unit is tightened as far; it catches a slipped decimal point. Common practice, no published source.
@@ -101,7 +101,7 @@ class StepGiven:
     whether it has a photograph of the ticket, and a second person who gave their PIN.
     """
 
-    state: str = "to do"
+    state: str = WorkState.TO_DO
     before: float | None = None
     after: float | None = None
     seal: str | None = None
@@ -311,7 +311,7 @@ def step_lacks(step: PlanStep, given: StepGiven) -> tuple[str, ...]:
     What was left out is settled by its reason. A figure outside its limits settles nothing, and nor does a torque
     that nobody stated: the work is done again, or left out.
     """
-    if given.state == "left out":
+    if given.state == WorkState.LEFT_OUT:
         return () if (given.reason or "").strip() else (say("left out without a reason; give one"),)
     lacks = list(_LACKS.get(StepKind(step.kind), _nothing)(step, given))
     uses = step.pieces if step.kind == StepKind.PARTS or given.seal == "replaced" else 0
@@ -395,7 +395,7 @@ _LACKS = {
 
 def step_state(step: PlanStep, given: StepGiven) -> str:
     """The state of a step as it stands: one that was said to be done is to do where its evidence is lacking."""
-    return "to do" if step_lacks(step, given) else given.state
+    return WorkState.TO_DO if step_lacks(step, given) else given.state
 
 
 def steps_lacking(steps: Iterable[tuple[str, PlanStep, StepGiven]]) -> tuple[str, ...]:
@@ -408,7 +408,7 @@ def steps_lacking(steps: Iterable[tuple[str, PlanStep, StepGiven]]) -> tuple[str
             lacks=strung("; ", step_lacks(step, given)) or say("still to do"),
         )
         for number, step, given in steps
-        if step_state(step, given) == "to do"
+        if step_state(step, given) == WorkState.TO_DO
     )
 
 
@@ -425,5 +425,5 @@ def steps_left_out(steps: Iterable[tuple[str, PlanStep, StepGiven]], *, signed: 
             reason=(given.reason or "").strip() or say("without its record"),
         )
         for number, step, given in steps
-        if given.state == "left out" or (signed and step_state(step, given) != "done")
+        if given.state == WorkState.LEFT_OUT or (signed and step_state(step, given) != WorkState.DONE)
     )

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, TicketTest, released
 
 TEST_KINDS = (
@@ -128,13 +129,13 @@ def lacking(needs: Needs, made: Evidence) -> tuple[str, ...]:
 
 def state_now(state: str, missing: Sequence[str]) -> str:
     """The state of a task or line as it stands: one that was done is to do again where its evidence is lacking."""
-    return "to do" if state == "done" and missing else state
+    return WorkState.TO_DO if state == WorkState.DONE and missing else state
 
 
 def left_out_tests(needed: Iterable[str], lines: Iterable[tuple[str, str]]) -> tuple[str, ...]:
     """The lines, of (text, state), that keep a task of the plan from counting as done: a test it needs, not done."""
     wanted = set(needed)
-    return tuple(text for text, state in lines if state != "done" and wanted & set(needs_of(text).tests))
+    return tuple(text for text, state in lines if state != WorkState.DONE and wanted & set(needs_of(text).tests))
 
 
 def tried(kind: str, since: datetime, tests: Iterable[TicketTest]) -> bool:

@@ -13,6 +13,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.verdict import WorkState
 
 REFERENCE = "29 CFR 1910.134(h) and App. B-2; the maker's own agent and times stand above it"
 
@@ -43,7 +44,6 @@ class Step(StrEnum):
     SERVICE = "service"
 
 
-STATES = ("to do", "done", "left out")
 PREVIOUS_DATA = ("cleared", "stated", "present")
 """How the last diver's data was left: gone, told on the next sheet, or neither."""
 
@@ -273,7 +273,7 @@ def why_not_finished(
     untested: release tests that have not passed since the loop was last opened. calibrated_on: the days of workshop
     calibrations since the flood that left no cell in doubt; after a flood two different days are asked for.
     """
-    reasons = [say("{line}: still to do", line=say(line.text)) for line in lines if line.state == "to do"]
+    reasons = [say("{line}: still to do", line=say(line.text)) for line in lines if line.state == WorkState.TO_DO]
     if not lines:
         reasons.append(say("card: holds no line; open it again"))
     reasons += [

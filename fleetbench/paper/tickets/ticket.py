@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, measured_in, within_in
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.paper.cells.table import CalibrationBlock, calibration_blocks, cell_table, conditions
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import (
@@ -333,7 +334,7 @@ def _tasks(tasks: Sequence[TaskLine], wide: float) -> list[Block]:
         return blocks + _none(say("No task was listed."), wide)
     blocks += table(_TASK_COLUMNS, map(_task_row, tasks), wide, _SMALL)
     for task in tasks:
-        if task.state == "put off":
+        if task.state == WorkState.PUT_OFF:
             told = {"ordinal": task.task.ordinal, "reason": said(task.task.put_off_reason)}
             words = (
                 say("{ordinal} put off ({times} times): {reason}", times=task.task.times_put_off, **told)
@@ -341,7 +342,7 @@ def _tasks(tasks: Sequence[TaskLine], wide: float) -> list[Block]:
                 else say("{ordinal} put off: {reason}", **told)
             )
             blocks += text_lines(words, wide, _SMALL)
-        elif task.fact.missing and task.state == "done":
+        elif task.fact.missing and task.state == WorkState.DONE:
             blocks += text_lines(
                 say(
                     "{ordinal} ticked by hand: {missing}",
@@ -356,9 +357,9 @@ def _tasks(tasks: Sequence[TaskLine], wide: float) -> list[Block]:
 
 
 def _task_row(task: TaskLine) -> tuple[str, ...]:
-    settled = "" if task.state == "to do" else by_whom(task.task.settled_at, task.task.person)
-    minutes = "" if task.state != "done" and task.task.minutes is None else plain_number(task.task.minutes)
-    state = NO_RECORD if task.state == "done" and task.fact.missing else task.state
+    settled = "" if task.state == WorkState.TO_DO else by_whom(task.task.settled_at, task.task.person)
+    minutes = "" if task.state != WorkState.DONE and task.task.minutes is None else plain_number(task.task.minutes)
+    state = NO_RECORD if task.state == WorkState.DONE and task.fact.missing else task.state
     return (
         str(task.task.ordinal),
         task.task.text,
@@ -383,14 +384,14 @@ def _steps(ticket: TicketPage, wide: float) -> list[Block]:
         ]
         blocks += table(_STEP_COLUMNS, map(_step_row, steps), wide, _SMALL)
         for step in steps:
-            if step.given.state == "left out":
+            if step.given.state == WorkState.LEFT_OUT:
                 blocks += text_lines(
                     say("{number} left out: {reason}", number=step.number, reason=said(step.given.reason)),
                     wide,
                     _SMALL,
                     BOLD,
                 )
-            elif step.given.state == "done" and step.lacks:
+            elif step.given.state == WorkState.DONE and step.lacks:
                 blocks += text_lines(
                     say("{number} without its record: {lacks}", number=step.number, lacks=strung("; ", step.lacks)),
                     wide,
@@ -401,9 +402,9 @@ def _steps(ticket: TicketPage, wide: float) -> list[Block]:
 
 
 def _step_row(step: TicketStep) -> tuple[str, ...]:
-    state = NO_RECORD if step.given.state == "done" and step.lacks else step.state
-    settled = "" if step.given.state == "to do" else by_whom(step.settled_at, step.person)
-    recorded = "" if step.given.state == "left out" else recorded_words(step)
+    state = NO_RECORD if step.given.state == WorkState.DONE and step.lacks else step.state
+    settled = "" if step.given.state == WorkState.TO_DO else by_whom(step.settled_at, step.person)
+    recorded = "" if step.given.state == WorkState.LEFT_OUT else recorded_words(step)
     return step.number, step.plan.text, asked_words(step), recorded, state, settled
 
 

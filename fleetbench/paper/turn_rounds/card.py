@@ -1,6 +1,7 @@
 """The turn-round card on paper, as far as it was done: lines in bench order with by whom and how, drying, sign-off."""
 
 from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
@@ -77,7 +78,7 @@ def _blocks(desk: TurnRoundDesk, card: TurnRoundCard, wide: float) -> list[Block
             wide,
         )
     else:
-        to_do = sum(line.state == "to do" for line in card.lines)
+        to_do = sum(line.state == WorkState.TO_DO for line in card.lines)
         blocks += text_lines(say("{not_signed} Lines still to do: {to_do}.", not_signed=NOT_SIGNED, to_do=to_do), wide)
         for reason in desk.against:
             if not reason.endswith(": still to do"):

@@ -8,6 +8,7 @@ from typing import final
 from sqlalchemy import ColumnElement, Connection, case, func, or_, select
 from sqlalchemy.orm import aliased
 
+from fleetbench.calc.hires.promises import BookingKind
 from fleetbench.records.canisters.tables import Container, Fill, RatingRow, Run, RunCorrection
 from fleetbench.records.core.schema import Query, built_once, reads, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
@@ -112,7 +113,7 @@ class ContainerRecord:
 @built_once
 def _try_instructor() -> ColumnElement[int | None]:
     """The instructor of the joined booking where that is a try day."""
-    return case((Booking.kind == "try day", Booking.instructor_id), else_=None)
+    return case((Booking.kind == BookingKind.TRY_DAY, Booking.instructor_id), else_=None)
 
 
 @built_once

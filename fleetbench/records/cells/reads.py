@@ -10,7 +10,7 @@ from typing import Any, final
 
 from sqlalchemy import ColumnElement, Connection, func, select
 
-from fleetbench.calc.cells.readings import MadeBy
+from fleetbench.calc.cells.readings import CellPoint, MadeBy
 from fleetbench.records.cells.tables import (
     BenchSession,
     Calibration,
@@ -236,7 +236,7 @@ def read_stamps(part_id: int) -> Query:
         select_of(StampRecord, Calibration, reader=Reader.name, seconds=reading.seconds, mv=reading.mv)
         .join(reading, reading.calibration_id == Calibration.id)
         .join(Reader, Reader.id == reading.reader_id)
-        .where(reading.part_id == part_id, reading.point == "settling", in_force())
+        .where(reading.part_id == part_id, reading.point == CellPoint.SETTLING, in_force())
         .where(reading.seconds.is_not(None), reading.mv.is_not(None))
         .order_by(Calibration.at.desc(), Calibration.id.desc(), Reader.ordinal, reading.seconds)
     )
@@ -410,7 +410,7 @@ def _pot_not_passed(connection: Connection, parts: list[int], before: datetime) 
         .join(outcomes, outcomes.calibration_id == Calibration.id)
         .join(readings, (readings.calibration_id == Calibration.id) & (readings.part_id == outcomes.part_id))
         .where(outcomes.part_id.in_(parts), outcomes.verdict.in_(("repeat", "reject")))
-        .where(readings.point == "pot", Calibration.at < before, in_force())
+        .where(readings.point == CellPoint.POT, Calibration.at < before, in_force())
     )
     return connection.scalar(query)
 

@@ -6,7 +6,7 @@ from sqlalchemy import String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.cells.decision import Reason
-from fleetbench.calc.cells.readings import Answer, HeadState, MadeBy, PressureSource
+from fleetbench.calc.cells.readings import Answer, CellPoint, HeadState, MadeBy, PressureSource
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
@@ -82,7 +82,7 @@ class CalibrationReading(Base):
     po2_shown_bar: Mapped[float | None]
     pot_bar: Mapped[float | None]
     seconds: Mapped[float | None]
-    __table_args__ = (one_of("point", ("zero", "air", "oxygen", "pot", "settling")),)
+    __table_args__ = (one_of("point", CellPoint),)
 
 
 class CalibrationOutcome(Base):

@@ -9,12 +9,13 @@ from sqlalchemy import Connection, and_, case, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
 from fleetbench.calc.cells.readings import MadeBy
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration
 from fleetbench.records.core.schema import Query, columns_of, plain_rows, reads, records_of, select_of
 from fleetbench.records.parts.reads import PartRecord
-from fleetbench.records.parts.tables import Fitting, Part, PartState
+from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
 from fleetbench.records.units.tables import UnitType
 

@@ -13,10 +13,10 @@ from typing import Any
 from sqlalchemy import Connection, Table, bindparam, create_engine, insert, select, update
 from sqlalchemy.pool import StaticPool
 
+from fleetbench.calc.core.verdict import WorkState
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.errors import end_if_unwanted
 from fleetbench.records.core.schema import KeptReads
-from fleetbench.records.parts.tables import PartState
-from fleetbench.records.tickets.tables import TaskState
 from fleetbench.records.upkeep.tables import metadata
 
 Row = dict[str, Any]
@@ -63,7 +63,7 @@ PARENT = {
 }  # fmt: skip
 """Rows without a moment that come with another row."""
 
-UNSETTLED = {"task": TaskState.TO_DO.value, "turn_round_line": "to do"}
+UNSETTLED = {"task": WorkState.TO_DO.value, "turn_round_line": WorkState.TO_DO.value}
 """What stood in `state` before a row was settled."""
 
 LEFT_OUT = frozenset(

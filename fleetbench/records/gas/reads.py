@@ -14,6 +14,7 @@ from sqlalchemy import ColumnElement, Connection, Subquery, func, or_, select
 from sqlalchemy.orm import Session
 
 from fleetbench.calc.gas.cylinders import GasRole
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.core.schema import Query, built_once, read_if_changed, reads, select_of
 from fleetbench.records.gas.tables import (
@@ -28,7 +29,7 @@ from fleetbench.records.gas.tables import (
 )
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.reads import PartRecord
-from fleetbench.records.parts.tables import Fitting, Part, PartState, PartTest, PartType, PartTypeLife
+from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType, PartTypeLife
 from fleetbench.records.places.tables import Owner, Place
 
 Parts = Query | Sequence[int] | None

@@ -12,6 +12,8 @@ from sqlalchemy import Connection, and_, func, or_, select
 from sqlalchemy.orm import Session
 
 from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.verdict import WorkState
+from fleetbench.calc.hires.promises import BookingKind
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.schema import Query, built_once, read_if_changed, records_of, select_of
@@ -35,7 +37,7 @@ from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import Limit, Owner
-from fleetbench.records.tickets.tables import Finding, Task, TaskState, Ticket, TicketTime, still_open
+from fleetbench.records.tickets.tables import Finding, Task, Ticket, TicketTime, still_open
 from fleetbench.records.units.tables import Absence, Slot, Unit, UnitType
 
 
@@ -113,7 +115,7 @@ def tickets_for(session: Session, starts: str = "", ends: str = "") -> list[tupl
     """Open tickets whose reason starts and ends so, oldest first, and whether work on each was begun."""
     reads_so = Ticket.reason.startswith(starts, autoescape=True) & Ticket.reason.endswith(ends, autoescape=True)
     found = session.scalars(select(Ticket).where(reads_so, still_open()).order_by(Ticket.id)).all()
-    begun = set(session.scalars(select(Task.ticket_id).where(Task.state != TaskState.TO_DO)))
+    begun = set(session.scalars(select(Task.ticket_id).where(Task.state != WorkState.TO_DO)))
     begun |= set(session.scalars(select(TicketTime.ticket_id)))
     begun |= set(session.scalars(select(Finding.ticket_id)))
     return [(each, each.id in begun or each.minutes > 0) for each in found]
@@ -132,7 +134,7 @@ def diver_rows_of(session: Session, booking_id: int) -> Sequence[BookingDiver]:
 
 def diver_of_line(session: Session, line: BookingUnit, booking: Booking) -> int | None:
     """Whose a unit on a booking is: who is named, else the renter of a hire on which nobody else dives."""
-    if line.diver_id is not None or booking.kind != "hire":
+    if line.diver_id is not None or booking.kind != BookingKind.HIRE:
         return line.diver_id
     others = {*divers_of(session, booking.id)} - {booking.renter_id}
     return booking.renter_id if not others else None

@@ -8,7 +8,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 from fleetbench.calc.core.languages import LANGUAGES
 from fleetbench.calc.hires.availability import BookingEnd
 from fleetbench.calc.hires.log import READINGS
-from fleetbench.calc.hires.promises import CallAnswer
+from fleetbench.calc.hires.promises import BookingKind, CallAnswer
 from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.records.core.schema import Base, Key, Ref, Salt, one_of, to
 
@@ -42,7 +42,7 @@ class Booking(Base):
     back_by: Mapped[str | None] = mapped_column(String(5))
     version: Mapped[int] = mapped_column(default=1)
     __table_args__ = (
-        one_of("kind", ("hire", "course", "try day")),
+        one_of("kind", BookingKind),
         one_of("ended_as", BookingEnd),
         one_of("language", LANGUAGES),
     )

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, func, literal, select
 from sqlalchemy.orm import Session
 
 from fleetbench.calc.notices.scope import Covered, NoticeFacts
+from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, Run
 from fleetbench.records.core.schema import Query, read_if_changed, reads, select_of
@@ -98,7 +99,7 @@ def done_on(session: Session, notice_id: int, unit_id: int) -> NoticeDone | None
 
 def notice_holds(session: Session, number: str, *, unit_id: int | None = None) -> list[Hold]:
     """Open holds that a notice placed, on everything or on one unit."""
-    query = select(Hold).where(Hold.kind == "notice", Hold.lifted_at.is_(None)).order_by(Hold.id)
+    query = select(Hold).where(Hold.kind == HoldKind.NOTICE, Hold.lifted_at.is_(None)).order_by(Hold.id)
     if unit_id is not None:
         query = query.where(Hold.unit_id == unit_id)
     return [hold for hold in session.scalars(query) if hold.reason.startswith(hold_mark(number))]

@@ -14,7 +14,9 @@ from sqlalchemy import Connection, and_, case, func, literal, null, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from fleetbench.calc.bench.measured import supply_word
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.parts.condition import FAULTS
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.reads import in_force, read_forecasts
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
@@ -32,10 +34,10 @@ from fleetbench.records.parts.reads import (
     with_their_hosts,
 )
 from fleetbench.records.parts.reads import read_lives as read_life_limits
-from fleetbench.records.parts.tables import Fitting, KitContent, Part, PartEvent, PartState, PartTest, PartType
+from fleetbench.records.parts.tables import Fitting, KitContent, Part, PartEvent, PartTest, PartType
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import Place
-from fleetbench.records.tickets.tables import Task, TaskState, Ticket, still_open
+from fleetbench.records.tickets.tables import Task, Ticket, still_open
 from fleetbench.records.units.reads import LineRow, UseRow, moment_key, read_line_use, read_run_use
 from fleetbench.records.units.tables import Reader, Slot, Unit
 
@@ -354,7 +356,7 @@ def read_open_tasks() -> Query:
     return (
         select_of(OpenTaskRecord, Ticket, Task)
         .join(Task, Task.ticket_id == Ticket.id)
-        .where(still_open(), Task.state != TaskState.DONE)
+        .where(still_open(), Task.state != WorkState.DONE)
         .order_by(Ticket.id, Task.ordinal)
     )
 

@@ -9,6 +9,7 @@ from sqlalchemy import Connection, func, literal, null, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from fleetbench.calc.core.languages import say
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.errors import NotFound
@@ -19,7 +20,6 @@ from fleetbench.records.parts.tables import (
     PartEvent,
     PartOrder,
     PartProof,
-    PartState,
     PartType,
     StockCount,
 )

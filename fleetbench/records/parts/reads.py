@@ -12,6 +12,7 @@ from typing import Any, NamedTuple, cast, final
 from sqlalchemy import Connection, exists, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.schema import (
     Query,
     built_once,
@@ -23,7 +24,7 @@ from fleetbench.records.core.schema import (
     records_of,
     select_of,
 )
-from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartState, PartTest, PartType, PartTypeLife
+from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartTest, PartType, PartTypeLife
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.units.tables import Slot
 

@@ -4,27 +4,17 @@ What happens to a part outside its slots: received, opened, moved, set aside, se
 """
 
 from datetime import date, datetime
-from enum import StrEnum
 
 from sqlalchemy import CheckConstraint, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.wall_time import Precision
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.parts.life import LimitUnit
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, one_while, to
 
 FORECAST_OF = ("linearity", "mV in air")
 WHY_REMOVED = ("age", "low output", "fault", "service", "moved", "wrong part", "other")
-
-
-class PartState(StrEnum):
-    """Where a part is in its life at the centre."""
-
-    STOCK = "stock"
-    FITTED = "fitted"
-    QUARANTINE = "quarantine"
-    SCRAPPED = "scrapped"
-    SENT_BACK = "sent back"
 
 
 class PartType(Base):

@@ -6,6 +6,7 @@ from datetime import date
 from sqlalchemy import Connection, func, select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.people.permits import Role
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.schema import Query, read_if_changed, reads, select_of
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification, named
@@ -100,7 +101,7 @@ def active_in_role(session: Session, role: str) -> int:
 
 def managers_with_pin(session: Session) -> int:
     """How many active managers have a PIN, and so may vouch for another's."""
-    query = select(func.count()).select_from(Person).where(Person.role == "manager", Person.active.is_(True))
+    query = select(func.count()).select_from(Person).where(Person.role == Role.MANAGER, Person.active.is_(True))
     return session.scalar(query.where(Person.pin_digest.is_not(None))) or 0
 
 

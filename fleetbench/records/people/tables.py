@@ -13,11 +13,10 @@ from typing import Any
 from sqlalchemy import Connection, ScalarSelect, String, func, select, update
 from sqlalchemy.orm import Mapped, Session, mapped_column, object_session
 
+from fleetbench.calc.people.permits import Role
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.core.schema import UNBOUND, Base, Key, Ref, Salt, built_once, one_of, to
 from fleetbench.records.core.transaction import Transaction
-
-ROLES = ("technician", "manager", "instructor", "renter", "student")
 
 
 class Person(Base):
@@ -33,7 +32,7 @@ class Person(Base):
     erased_at: Mapped[datetime | None]
     named_at: Mapped[datetime | None]
     version: Mapped[int] = mapped_column(default=1)
-    __table_args__ = (one_of("role", ROLES),)
+    __table_args__ = (one_of("role", Role),)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 
 

@@ -8,6 +8,7 @@ from datetime import date, datetime
 
 from sqlalchemy import ColumnElement, Connection, and_, func, null, or_, select, union_all
 
+from fleetbench.calc.cells.readings import CellPoint
 from fleetbench.records.bench.reads import (
     BenchTestRecord,
     OpeningRecord,
@@ -181,7 +182,7 @@ def read_pots(parts: Query | tuple[int, ...] | None = None) -> Query:
     query = (
         select_of(PotRecord, reading, at=func.max(Calibration.at), calibration_id=func.max(Calibration.id))
         .join(Calibration, Calibration.id == reading.calibration_id)
-        .where(reading.point == "pot", _read(), reading.pot_bar > 1.0, in_force())
+        .where(reading.point == CellPoint.POT, _read(), reading.pot_bar > 1.0, in_force())
         .group_by(reading.part_id)
     )
     if parts is not None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, func, select
 
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TicketTest
 from fleetbench.calc.tickets.steps import PlanStep, StepGiven, step_lacks, step_state, steps_left_out
 from fleetbench.calc.tickets.task_evidence import left_out_tests, needs_of, state_now, tried
@@ -24,7 +25,6 @@ from fleetbench.records.tickets.tables import (
     ServiceWork,
     StepResult,
     Task,
-    TaskState,
     Ticket,
     need_in_force,
     still_open,
@@ -171,7 +171,7 @@ def read_steps_before(connection: Connection, unit_id: int, service_task_ids: It
     done = (
         (StepResult.ticket_id.in_(on_unit))
         & (StepResult.service_step_id.in_(of_tasks))
-        & (StepResult.state == TaskState.DONE)
+        & (StepResult.state == WorkState.DONE)
     )
     return tuple(sorted(_steps(connection, done), key=lambda each: str(each.settled_at)))
 
@@ -243,7 +243,7 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
         .join(TurnRound, TurnRound.id == TurnRoundLine.turn_round_id)
         .where(
             TurnRoundLine.service_task_id.is_not(None),
-            TurnRoundLine.state == "done",
+            TurnRoundLine.state == WorkState.DONE,
             TurnRound.finished_at.is_not(None),
         )
         .group_by(TurnRound.unit_id, TurnRoundLine.service_task_id)
@@ -308,7 +308,7 @@ def _under_tickets(
         )
         .join(Task, Task.id == ServiceWork.task_id)
         .join(Ticket, Ticket.id == Task.ticket_id)
-        .where(Task.state == TaskState.DONE, Ticket.signed_at.is_not(None), Task.settled_at.is_not(None))
+        .where(Task.state == WorkState.DONE, Ticket.signed_at.is_not(None), Task.settled_at.is_not(None))
         .order_by(Task.settled_at)
     )  # fmt: skip
     if unit_id is not None:

@@ -4,26 +4,18 @@ The service plan of a unit type: what is to do how often, what each task needs, 
 """
 
 from datetime import datetime
-from enum import StrEnum
 
 from sqlalchemy import ColumnElement, String, UniqueConstraint, or_
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.core.verdict import LINE_STATES, TASK_STATES, WorkState
 from fleetbench.calc.tickets.service_plan import BASES
-from fleetbench.calc.tickets.steps import SEALS_DONE, STATES, StepKind
+from fleetbench.calc.tickets.steps import SEALS_DONE, StepKind
 from fleetbench.records.bench.tables import TESTS
 from fleetbench.records.core.schema import Base, Key, Ref, built_once, one_of, to
 
 CAUSES = ("due item", "hold", "hand-back", "failed test", "course", "by hand", "turn-round", "near miss")
 """Why a ticket is opened."""
-
-
-class TaskState(StrEnum):
-    """How a task of a ticket stands."""
-
-    TO_DO = "to do"
-    DONE = "done"
-    PUT_OFF = "put off"
 
 
 class Ticket(Base):
@@ -87,14 +79,14 @@ class Task(Base):
     ordinal: Mapped[int]
     text: Mapped[str] = mapped_column(String(300))
     critical: Mapped[bool] = mapped_column(default=True)
-    state: Mapped[str] = mapped_column(String(8), default="to do")
+    state: Mapped[str] = mapped_column(String(8), default=WorkState.TO_DO)
     minutes: Mapped[float | None]
     settled_at: Mapped[datetime | None]
     person_id: Mapped[int | None] = to("person", nullable=True)
     put_off_reason: Mapped[str | None]
     times_put_off: Mapped[int] = mapped_column(default=0)
     second_person: Mapped[bool | None]
-    __table_args__ = (one_of("state", TaskState),)
+    __table_args__ = (one_of("state", TASK_STATES),)
 
 
 class TicketTime(Base):
@@ -223,7 +215,7 @@ class StepResult(Base):
     ticket_id: Mapped[int] = to("ticket")
     task_id: Mapped[int] = to("task")
     service_step_id: Mapped[int] = to("service_step")
-    state: Mapped[str] = mapped_column(String(8), default="to do")
+    state: Mapped[str] = mapped_column(String(8), default=WorkState.TO_DO)
     settled_at: Mapped[datetime | None]
     person_id: Mapped[int | None] = to("person", nullable=True)
     before: Mapped[float | None]
@@ -237,7 +229,7 @@ class StepResult(Base):
     reason: Mapped[str | None] = mapped_column(String(300))
     __table_args__ = (
         UniqueConstraint("task_id", "service_step_id", name="uq_step_result_task_service_step"),
-        one_of("state", STATES),
+        one_of("state", LINE_STATES),
         one_of("seal", SEALS_DONE),
     )
 

@@ -10,6 +10,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection, and_, case, func, or_, select
 
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Run
@@ -123,7 +124,7 @@ class BathRecord:
 @built_once
 def _cards() -> Query:
     lines = select(func.count()).where(TurnRoundLine.turn_round_id == TurnRound.id)
-    settled = lines.where(TurnRoundLine.state != "to do").correlate(TurnRound).scalar_subquery()
+    settled = lines.where(TurnRoundLine.state != WorkState.TO_DO).correlate(TurnRound).scalar_subquery()
     return (
         select_of(
             CardRecord,
@@ -201,7 +202,7 @@ def _cleanings(by_part: bool) -> Query:
         .where(
             TurnRound.unit_id == Disinfection.unit_id,
             TurnRoundLine.step == Step.DRY,
-            TurnRoundLine.state == "left out",
+            TurnRoundLine.state == WorkState.LEFT_OUT,
             TurnRoundLine.settled_at == Disinfection.dry_at,
         )
         .order_by(TurnRoundLine.id.desc())

@@ -8,7 +8,8 @@ from datetime import datetime
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from fleetbench.calc.turn_rounds.card import PREVIOUS_DATA, STATES, Step
+from fleetbench.calc.core.verdict import LINE_STATES, WorkState
+from fleetbench.calc.turn_rounds.card import PREVIOUS_DATA, Step
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 
@@ -43,14 +44,14 @@ class TurnRoundLine(Base):
     ordinal: Mapped[int]
     step: Mapped[str] = mapped_column(String(24))
     service_task_id: Mapped[int | None] = to("service_task", nullable=True)
-    state: Mapped[str] = mapped_column(String(8), default="to do")
+    state: Mapped[str] = mapped_column(String(8), default=WorkState.TO_DO)
     settled_at: Mapped[datetime | None]
     person_id: Mapped[int | None] = to("person", nullable=True)
     how: Mapped[str | None] = mapped_column(String(200))
     __table_args__ = (
         UniqueConstraint("turn_round_id", "ordinal"),
         one_of("step", tuple(Step)),
-        one_of("state", STATES),
+        one_of("state", LINE_STATES),
     )
 
 

@@ -16,6 +16,7 @@ from sqlalchemy.orm import aliased
 from sqlalchemy.types import NullType
 
 from fleetbench.calc.canisters.fill import ADDED_MINUTES_A_DIVE
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Run
 from fleetbench.records.core.schema import (
@@ -31,7 +32,7 @@ from fleetbench.records.core.schema import (
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.people.tables import named
 from fleetbench.records.places.tables import Owner, Place
-from fleetbench.records.tickets.tables import Disinfection, Task, TaskState, Ticket
+from fleetbench.records.tickets.tables import Disinfection, Task, Ticket
 from fleetbench.records.units.tables import Absence, Hold, Reader, Unit, UnitType
 
 
@@ -210,7 +211,7 @@ def read_put_off(unit_id: int | None = None) -> Query:
     query = (
         select_of(PutOffRecord, Ticket, Task, critical=Task.critical)
         .join(Ticket, Ticket.id == Task.ticket_id)
-        .where(Task.state == TaskState.PUT_OFF, ~followed)
+        .where(Task.state == WorkState.PUT_OFF, ~followed)
         .order_by(Task.id)
     )
     if unit_id is not None:

@@ -6,6 +6,7 @@ from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.wall_time import Precision
+from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 
@@ -133,4 +134,4 @@ class Hold(Base):
     lifted_at: Mapped[datetime | None]
     lifted_by_id: Mapped[int | None] = to("person", nullable=True)
     lift_reason: Mapped[str | None]
-    __table_args__ = (one_of("kind", ("manual", "incident", "notice", "cell", "received")),)
+    __table_args__ = (one_of("kind", HoldKind),)

@@ -11,6 +11,7 @@ from PySide6.QtGui import QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.half_done import SESSION_LASTS
+from fleetbench.calc.cells.readings import CellPoint
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
@@ -611,7 +612,7 @@ class CalibratePage(Page):
         if QGuiApplication.clipboard().mimeData().hasImage():
             self.photograph.paste()
             return
-        if not (sheet.air if point == "air" else sheet.oxygen).isEnabled():
+        if not (sheet.air if point == CellPoint.AIR else sheet.oxygen).isEnabled():
             self.banner.say_refused(say("table: this step is not open yet; finish the steps above it first"))
             return
         try:

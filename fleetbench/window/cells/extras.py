@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.cells.readings import CellPoint
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.calc.core.plausible import FRACTION_SET, ROOM_PRESSURE, ROOM_TEMPERATURE, SHOWN_PO2
@@ -213,8 +214,10 @@ class ExtrasCard(StepCard):
         note: str | None,
     ) -> None:
         """Show these, with the panels open that hold something."""
-        self.zero.show_figures({(each.slot_id, each.reader_id): each.mv for each in figures if each.point == "zero"})
-        self._pots = [each for each in figures if each.point == "pot"]
+        self.zero.show_figures(
+            {(each.slot_id, each.reader_id): each.mv for each in figures if each.point == CellPoint.ZERO}
+        )
+        self._pots = [each for each in figures if each.point == CellPoint.POT]
         self._list_pots()
         for fields in self.handset_fields.values():
             for field in fields:

@@ -7,7 +7,7 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QKeySequence, QPainter, QPaintEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
-from fleetbench.calc.cells.readings import CellLimits
+from fleetbench.calc.cells.readings import CellLimits, CellPoint
 from fleetbench.calc.core.languages import say, worded
 from fleetbench.window.forms.expected import over_its_line
 from fleetbench.window.forms.figure import FigureField, FigureRule, bar_rule
@@ -307,7 +307,7 @@ PO2_RANGES = {"air": (0.15, 0.30), "oxygen": (0.60, 1.20), "zero": (0.0, 0.1), "
 
 def _expected(point: str, position: CellPosition, reader_id: int, what: str, held: CalibrationPlan) -> float | None:
     """What the reader showed last of the cell at this point: in air and oxygen at the pressure of the session."""
-    if what == "mV" and point in ("air", "oxygen"):
+    if what == "mV" and point in (CellPoint.AIR, CellPoint.OXYGEN):
         return _expected_mv(point, position, held.session)
     seen = held.last_shown.get((position.part_id or 0, reader_id, point))
     return None if seen is None else seen.mv if what == "mV" else seen.po2_shown_bar

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.cells.judge import CellOutcome
-from fleetbench.calc.cells.readings import CellLimits
+from fleetbench.calc.cells.readings import CellLimits, CellPoint
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.window.cells.extras import ExtrasCard
 from fleetbench.window.cells.flush import FlushCard
@@ -113,13 +113,13 @@ class CalibrationSheet(QScrollArea):
         ]
 
     def _reading_card(self, title: str, point: str, parent: QWidget) -> tuple[StepCard, ReadingGrid]:
-        rule = air_rule if point == "air" else oxygen_rule
+        rule = air_rule if point == CellPoint.AIR else oxygen_rule
         card = StepCard(self.theme, title, parent)
         grid = ReadingGrid(
             self.theme, self.held, point, rule,
-            end_title="Output" if point == "air" else "Verdict", parent=card,
+            end_title="Output" if point == CellPoint.AIR else "Verdict", parent=card,
         )  # fmt: skip
-        example = "104 is 10.4" if point == "air" else "498 is 49.8"
+        example = "104 is 10.4" if point == CellPoint.AIR else "498 is 49.8"
         card.note.setText(
             worded(
                 say(
@@ -130,9 +130,9 @@ class CalibrationSheet(QScrollArea):
             )
         )
         paste = quiet_button(self.theme, "Paste table", "", card)
-        paste.clicked.connect(self._on_paste_air if point == "air" else self._on_paste_oxygen)
+        paste.clicked.connect(self._on_paste_air if point == CellPoint.AIR else self._on_paste_oxygen)
         card.tools.addWidget(paste)
-        if point == "air":
+        if point == CellPoint.AIR:
             log = quiet_button(self.theme, "Read a log…", "", card)
             log.clicked.connect(self.log_wanted)
             card.tools.addWidget(log)
@@ -215,7 +215,7 @@ class CalibrationSheet(QScrollArea):
 
     def take_table(self, point: str, figures: Sequence[ReadingEntry]) -> None:
         """Take the figures of a pasted table."""
-        grid = self.air if point == "air" else self.oxygen
+        grid = self.air if point == CellPoint.AIR else self.oxygen
         grid.show_figures({**grid.figures(), **_by_key(figures)})
         self._prefilled -= set(_by_key(figures))
         self._on_changed()

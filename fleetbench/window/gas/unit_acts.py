@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.calc.core.exchanged import KEPT, exchanged_words
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import BATTERY, battery_usual
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Field, Form
 from fleetbench.window.gas.acts import PASSED_WORDS, clean_form, clean_these, lost_form, lost_these
@@ -148,5 +149,5 @@ class PartTests(ActBar):
         # It calculates with what the start of the window does without.
         from fleetbench.workshop.gas.unit import keeps_clean
 
-        workplace, gone = self.workplace, state in ("scrapped", "sent back")
+        workplace, gone = self.workplace, state in (PartState.SCRAPPED, PartState.SENT_BACK)
         self.run(lambda: not gone and keeps_clean(workplace, part_id), self.setVisible)

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QPushButton, QV
 
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.people.permits import Role
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
@@ -118,7 +119,7 @@ class LeavingChecks(QWidget):
         """Offer the managers who may accept an advice."""
         self.manager.addItem("nobody", None)
         for each in people:
-            if each.active and each.role == "manager":
+            if each.active and each.role == Role.MANAGER:
                 self.manager.addItem(each.name, each.person_id)
 
     def accepted(self) -> tuple[tuple[Accepting, ...], int | None, str]:

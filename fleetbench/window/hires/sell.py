@@ -7,6 +7,7 @@ from functools import partial
 from typing import Any
 
 from fleetbench.calc.core.languages import reworded, say, strung
+from fleetbench.calc.hires.promises import BookingKind
 from fleetbench.calc.hires.sell import Sale
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form, Shown
@@ -56,8 +57,12 @@ def sell_form(
         asked = [found[name] for name in ("unit_type", "first", "last", "wanted")]
         if any(each is None for each in asked):
             return {"told": say("Enter the unit type, the days and how many."), "sale": NONE_YET}
-        course = found["kind"] == "course"
-        of_kind: dict[str, Shown] = {"renter": not course, "instructor": found["kind"] != "hire", "students": course}
+        course = found["kind"] == BookingKind.COURSE
+        of_kind: dict[str, Shown] = {
+            "renter": not course,
+            "instructor": found["kind"] != BookingKind.HIRE,
+            "students": course,
+        }
         try:
             page = asking.page(
                 BookingEntry(
@@ -121,7 +126,7 @@ def _sold(
         raise Refused(say("way: was for more units than are wanted now; choose it again"))
     divers = tuple(person_id(workplace, each) for each in (students or "").split(",") if each.strip())
     asked = begun or BookingEntry(kind=kind, unit_type=unit_type, first=first, last=last)
-    spare = len(sale.units) - max(1, len(divers)) - (kind == "course")
+    spare = len(sale.units) - max(1, len(divers)) - (kind == BookingKind.COURSE)
     entry = replace(
         asked, kind=kind, unit_type=unit_type, first=first, last=last, way=way, price_terms=price_terms, wanted=None,
         spares=max(0, min(spare, asked.spares or 0)),

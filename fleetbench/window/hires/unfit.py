@@ -8,6 +8,7 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.people.permits import Role
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.forms.fields import labelled
 from fleetbench.window.forms.form import Choices, Field, Form
@@ -53,7 +54,7 @@ class ManagerFields(QWidget):
         self.manager.clear()
         self.manager.addItem("nobody", None)
         for each in people:
-            if each.active and each.role == "manager":
+            if each.active and each.role == Role.MANAGER:
                 self.manager.addItem(each.name, each.person_id)
 
     def decision(self) -> BookUnfit | None:
@@ -73,7 +74,7 @@ def decision_fields(*, hidden: bool = False) -> tuple[Field, ...]:
 
 def managers(workplace: Workplace) -> Mapping[str, Choices]:
     """Who may decide, for those fields."""
-    may = [(each.name, each.person_id) for each in list_people(workplace) if each.active and each.role == "manager"]
+    may = [(each.name, each.person_id) for each in list_people(workplace) if each.active and each.role == Role.MANAGER]
     return {"manager": [("nobody", None), *may]}
 
 

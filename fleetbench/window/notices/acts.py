@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QListWidget, QListWidgetIt
 
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Weight
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import ACT_WORDS, ActDialog, Field, Form, day_of, keep_on_screen
 from fleetbench.window.look.buttons import plain_button, text_label
@@ -310,7 +311,7 @@ def hold_words(touched: Touched) -> str:
 
 def preview_words(touched: Touched) -> str:
     """What goes on hold and what is only told, a line each."""
-    stock = sum(part.state == "stock" for part in touched.parts)
+    stock = sum(part.state == PartState.STOCK for part in touched.parts)
     now = [say("{unit} ({count} in it now)", unit=each.unit, count=len(each.why)) for each in touched.units_now]
     lines = [say("On hold: {value}.", value=strung(", ", now) or say("no unit carries it now"))]
     lines.append(say("Parts on hold: {count}, of these {stock} in stock.", count=len(touched.parts_here), stock=stock))

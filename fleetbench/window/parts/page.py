@@ -18,6 +18,7 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.calc.core.languages import say, say_count, strung, worded
 from fleetbench.calc.hires.log import READINGS, dive_words
 from fleetbench.calc.parts.condition import PartCondition
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.records.hires.reads import LogReadingRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
@@ -283,7 +284,7 @@ class PartRecordPage(RecordPage):
         self.tests.choose_part(story.part_id, story.part, story.state)
         self.fitting.show_unit(story.unit or "", story.slot or "")
         self.fitting.setVisible(story.unit is not None)
-        self.exports.setVisible(story.state == "sent back")
+        self.exports.setVisible(story.state == PartState.SENT_BACK)
 
     def _writer(self) -> Callable[[Path], object]:
         workplace, part_id = self._workplace, int(self.key or 0)
@@ -479,7 +480,7 @@ def _now(page: PartPage, today: date) -> Section:
         "Now",
         (
             *condition_facts(page.condition),
-            Fact("State", say("set aside") if page.part.state == "quarantine" else spaced(page.part.state)),
+            Fact("State", say("set aside") if page.part.state == PartState.QUARANTINE else spaced(page.part.state)),
             Fact("Where", where, leads_to=PageKey("units", page.unit) if page.unit else None),
             Fact(
                 "Last valid day",

@@ -7,6 +7,7 @@ from PySide6.QtCore import QItemSelection, Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
@@ -68,10 +69,10 @@ class ShelfList(ListPage[ShelfRow]):
 
 def acts_of(row: ShelfRow) -> tuple[str, ...]:
     """Which acts the row's state allows; undo is offered and refused where there is nothing to take back."""
-    if row.part.state == "sent back":
+    if row.part.state == PartState.SENT_BACK:
         return ("take_back", "undo_last")
     opening = ("open_part",) if row.opened is None else ()
-    if row.part.state == "quarantine":
+    if row.part.state == PartState.QUARANTINE:
         return (*opening, "record_test", "release_part", "send_back", "scrap_part", "undo_last")
     return (*opening, "record_test", "move_parts", "quarantine_part", "send_back", "scrap_part", "undo_last")
 
@@ -83,7 +84,7 @@ def state_of(row: ShelfRow) -> Mark:
 
 def sum_up(rows: Sequence[ShelfRow]) -> str:
     """'96 parts: 84 usable, 9 set aside'."""
-    usable, aside = sum(row.usable for row in rows), sum(row.part.state == "quarantine" for row in rows)
+    usable, aside = sum(row.usable for row in rows), sum(row.part.state == PartState.QUARANTINE for row in rows)
     return say(
         "{count}: {usable} usable, {aside} set aside", count=counted(len(rows), "part"), usable=usable, aside=aside
     )
@@ -101,7 +102,7 @@ def describe(row: ShelfRow, currency: str = "") -> Detail:
             Section(
                 "On the shelf",
                 (
-                    Fact("State", say("set aside") if row.part.state == "quarantine" else row.part.state),
+                    Fact("State", say("set aside") if row.part.state == PartState.QUARANTINE else row.part.state),
                     Fact("Place", said(row.lies.place)),
                     Fact("Last valid day", last_day(row.last_good_day, row.days_left), note=row.why),
                     Fact("Made", said(row.made)),
@@ -136,8 +137,8 @@ def _spec(context: PageContext) -> ListSpec[ShelfRow]:
             QuickFilter("usable", lambda row: row.usable, OK),
             QuickFilter("ends within 90 days", lambda row: row.days_left is not None and row.days_left <= 90, ADVISE),
             QuickFilter("not usable", lambda row: not row.usable, STOP),
-            QuickFilter("set aside", lambda row: row.part.state == "quarantine"),
-            QuickFilter("sent back", lambda row: row.part.state == "sent back"),
+            QuickFilter("set aside", lambda row: row.part.state == PartState.QUARANTINE),
+            QuickFilter("sent back", lambda row: row.part.state == PartState.SENT_BACK),
         ),
         siblings=SIBLINGS,
         sort_column="type",

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.people.permits import Role
 from fleetbench.calc.people.retention import KINDS
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.reads import PersonRecord
@@ -121,8 +122,8 @@ def _twice(pin: str, again: str) -> None:
 
 def set_pin_form(workplace: Workplace, row: PersonRecord, people: Sequence[PersonRecord]) -> Form:
     """Lets a person without a PIN set one, twice the same, beside a manager who enters their own."""
-    managers = [each for each in people if each.role == "manager" and each.active and each.has_pin]
-    beside = bool(managers) or row.role != "manager"
+    managers = [each for each in people if each.role == Role.MANAGER and each.active and each.has_pin]
+    beside = bool(managers) or row.role != Role.MANAGER
 
     def keep(pin: str, again: str, manager: int | None = None, manager_pin: str = "") -> str:
         _twice(pin, again)

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QV
 
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import in_unit, measured_in
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.reads import FindingRecord
 from fleetbench.records.tickets.service_plan import TicketStep
@@ -93,7 +94,7 @@ class TaskRow(QWidget):
         self.put_off_button = quiet_button(theme, "Put off", "", self)
         for widget in (self.minutes, text_label(say("min"), "small", self), self.done_button, self.put_off_button):
             line.addWidget(widget)
-            widget.setVisible(is_open and task.state != "done")
+            widget.setVisible(is_open and task.state != WorkState.DONE)
         self.minutes.setMaximumWidth(16 * GRID)
         self.minutes.setAccessibleName(worded(say("minutes of task {ordinal}", ordinal=task.task.ordinal)))
         layout.addLayout(line)
@@ -103,7 +104,7 @@ class TaskRow(QWidget):
         self.reason.hide()
         layout.addWidget(self.reason)
         if steps:
-            lines = StepLines(theme, steps, is_open and task.state == "to do", self)
+            lines = StepLines(theme, steps, is_open and task.state == WorkState.TO_DO, self)
             lines.wanted.connect(self.step_wanted)
             lines.left_out.connect(self.step_left_out)
             layout.addWidget(lines)
@@ -448,13 +449,13 @@ def left_out_words(desk: TicketDesk) -> tuple[str, ...]:
     return tuple(
         say("left out: {text}, {put_off_reason}", text=task.task.text, put_off_reason=said(task.task.put_off_reason))
         for task in desk.page.tasks
-        if task.state == "put off"
+        if task.state == WorkState.PUT_OFF
     )
 
 
 def nothing_against(desk: TicketDesk) -> str:
     """That the ticket may be signed, with what is left out where something is."""
-    left = sum(task.state == "put off" for task in desk.page.tasks)
+    left = sum(task.state == WorkState.PUT_OFF for task in desk.page.tasks)
     return (
         say("may be signed with {left} left out", left=counted(left, "task"))
         if left
@@ -464,7 +465,7 @@ def nothing_against(desk: TicketDesk) -> str:
 
 def signature_words(desk: TicketDesk) -> tuple[str, ...]:
     """What a signature of the ticket stands for, a line each: the time worked, and what is left out."""
-    done = sum(task.state == "done" for task in desk.page.tasks)
+    done = sum(task.state == WorkState.DONE for task in desk.page.tasks)
     worked = say(
         "{done} done, {minutes:.0f} min worked{desk}",
         done=counted(done, "task"),
@@ -486,7 +487,7 @@ def _by_person(desk: TicketDesk) -> str:
 
 def _gathered(desk: TicketDesk) -> tuple[str, ...]:
     """What stands against a signature, with the tasks to do in one line: they are listed beside it."""
-    to_do = sum(task.state == "to do" for task in desk.page.tasks)
+    to_do = sum(task.state == WorkState.TO_DO for task in desk.page.tasks)
     others = tuple(reason for reason in desk.against if not reason.endswith(STILL_TO_DO))
     listed = len(desk.against) - len(others)
     if not listed:

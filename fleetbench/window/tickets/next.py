@@ -11,6 +11,7 @@ from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPlainTextEdit, QPushButton, QWidget
 
 from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.reads import TimeRecord
 from fleetbench.records.tickets.service_plan import TicketStep
@@ -101,7 +102,7 @@ class NextTaskCard(StepCard):
 
     def show_desk(self, desk: TicketDesk) -> None:
         """Show what comes next, whose clock runs, and what whoever is at the bench may do."""
-        waiting = [task for task in desk.page.tasks if task.state == "to do"]
+        waiting = [task for task in desk.page.tasks if task.state == WorkState.TO_DO]
         words = next_words(desk)
         put_font(self.task, "title" if len(words) <= LARGE else "heading")
         self.task.setText(words)
@@ -167,8 +168,8 @@ def _needs_words(task: TaskLine, step: TicketStep | None) -> str:
 def next_words(desk: TicketDesk) -> str:
     """'1  Replace cell 2', or what the ticket waits for."""
     for task in desk.page.tasks:
-        if task.state == "to do":
-            more = sum(each.state == "to do" for each in desk.page.tasks) - 1
+        if task.state == WorkState.TO_DO:
+            more = sum(each.state == WorkState.TO_DO for each in desk.page.tasks) - 1
             told = f"{task.task.ordinal}  {task.task.text}"
             return strung("   ", (told, say("({tasks} after it)", tasks=counted(more, "task")))) if more else told
     if desk.against:

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.steps import SEALS_DONE, StepKind, band, quantity_of, unit_of
 from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, Field, Form
@@ -44,7 +45,7 @@ class StepLines(QWidget):
         layout.setContentsMargins(6 * GRID, 0, 0, TIGHT)
         layout.setSpacing(TIGHT)
         for step in steps:
-            layout.addLayout(self._line(theme, step, is_open and step.state == "to do"))
+            layout.addLayout(self._line(theme, step, is_open and step.state == WorkState.TO_DO))
 
     def _line(self, theme: Theme, step: TicketStep, to_do: bool) -> QHBoxLayout:
         line = QHBoxLayout()
@@ -71,7 +72,7 @@ class StepLines(QWidget):
 def step_words(step: TicketStep) -> str:
     """'1.2  First stage adjusted: intermediate pressure before and after, 9 to 10 bar', and what was recorded."""
     asked = asked_words(step)
-    lacks = strung("; ", step.lacks) if step.given.state == "done" and step.lacks else ""
+    lacks = strung("; ", step.lacks) if step.given.state == WorkState.DONE and step.lacks else ""
     told = lacks or recorded_words(step)
     whole = f"{step.number}  {step.plan.text}{f': {asked}' if asked else ''}"
     return strung("\n", (whole, told)) if told else whole
@@ -79,15 +80,15 @@ def step_words(step: TicketStep) -> str:
 
 def next_step(page: TicketPage) -> TicketStep | None:
     """The first step to do of the first task that is to do; None where that task has none."""
-    task = next((each for each in page.tasks if each.state == "to do"), None)
+    task = next((each for each in page.tasks if each.state == WorkState.TO_DO), None)
     steps = page.steps_of(task.task.task_id) if task is not None else ()
-    return next((each for each in steps if each.state == "to do"), None)
+    return next((each for each in steps if each.state == WorkState.TO_DO), None)
 
 
 def steps_owed(page: TicketPage) -> str:
     """'3 steps still to do: 1.2, 1.5, 1.6', of tasks that are to do; empty for none."""
-    waiting = [task.task.task_id for task in page.tasks if task.state == "to do"]
-    owed = [step.number for step in page.steps if step.task_id in waiting and step.state == "to do"]
+    waiting = [task.task.task_id for task in page.tasks if task.state == WorkState.TO_DO]
+    owed = [step.number for step in page.steps if step.task_id in waiting and step.state == WorkState.TO_DO]
     return say("{count} still to do: {owed}", count=counted(len(owed), "step"), owed=strung(", ", owed)) if owed else ""
 
 

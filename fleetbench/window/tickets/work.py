@@ -9,6 +9,7 @@ from PySide6.QtGui import QImage, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QBoxLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.steps import StepKind
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name
@@ -216,7 +217,7 @@ class TicketWorkPage(Page):
         if self.desk is None:
             self.new.focus_missing()
             return
-        waiting = [row for row in self.tasks.rows if row.task.state == "to do"]
+        waiting = [row for row in self.tasks.rows if row.task.state == WorkState.TO_DO]
         (waiting[0].done_button if waiting and self.desk.is_open else self.findings.new).setFocus()
 
     @Slot(object)
@@ -391,7 +392,7 @@ class TicketWorkPage(Page):
             self.record_step(step)
             return
         for row in self.tasks.rows:
-            if row.task.state == "to do":
+            if row.task.state == WorkState.TO_DO:
                 row.done_button.click()
                 return
 

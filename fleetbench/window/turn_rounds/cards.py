@@ -8,6 +8,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.window.forms.fields import StepCard, labelled
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
@@ -227,11 +228,11 @@ class LineRow(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(0, TIGHT, 0, TIGHT)
         row.setSpacing(APART)
-        settled = line.state != "to do"
+        settled = line.state != WorkState.TO_DO
         row.addWidget(state, 0, Qt.AlignmentFlag.AlignTop if settled else Qt.AlignmentFlag.AlignVCenter)
         row.addLayout(said, 1)
         self.button = quiet_button(theme, "Do it now", "", self)
-        self.button.setVisible(is_open and line.state == "to do" and not is_next)
+        self.button.setVisible(is_open and line.state == WorkState.TO_DO and not is_next)
         self.button.setAccessibleName(worded(say("do line {ordinal} now", ordinal=line.line.ordinal)))
         self.button.clicked.connect(self._on_chosen)
         row.addWidget(self.button)
@@ -403,7 +404,7 @@ def left_out_words(desk: TurnRoundDesk) -> tuple[str, ...]:
     return tuple(
         say("left out: {line}, {how}", line=line.text, how=said(line.line.how))
         for line in lines
-        if line.state == "left out"
+        if line.state == WorkState.LEFT_OUT
     )
 
 
@@ -439,7 +440,7 @@ class FinishCard(LinesCard):
             return
         for words in left_out_words(desk):
             self.add_line(MarkLabel(self.theme, ADVISE.worded(words), "body", self))
-        lines = sum(1 for line in card.lines if line.state == "to do")
+        lines = sum(1 for line in card.lines if line.state == WorkState.TO_DO)
         others = [reason for reason in desk.against if not reason.endswith(": still to do")]
         if lines:
             self.say(say("{lines} still to do.", lines=counted(lines, "line")))

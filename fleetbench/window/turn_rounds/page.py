@@ -11,6 +11,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.form_dialog import FormDialog
@@ -202,13 +203,13 @@ class TurnRoundPage(Page):
         for told in (self.lines, self.finish):
             told.setVisible(card is not None)
         if card is not None:
-            lines = {line.line.line_id: line for line in card.lines if line.state == "to do"}
+            lines = {line.line.line_id: line for line in card.lines if line.state == WorkState.TO_DO}
             line = lines.get(self._chosen or -1, card.next) if desk.is_open else None
             self._show_next(desk, line)
             self.lines.show_card(card, desk.is_open)
             QTimer.singleShot(0, self._bring_up)
         show_drying(self.drying, card.drying if card is not None else None, self._zone, desk.reference)
-        waits = (line.step is Step.DISINFECT and line.state == "to do" for line in (card.lines if card else ()))
+        waits = (line.step is Step.DISINFECT and line.state == WorkState.TO_DO for line in (card.lines if card else ()))
         self.drying.button.setVisible(desk.is_open and any(waits))
         show_handsets(self.handsets, desk, self._zone)
         show_service(self.service, desk)
@@ -252,7 +253,7 @@ class TurnRoundPage(Page):
     @Slot()
     def _bring_up(self) -> None:
         """Bring the line that comes next into view, with what was done just before it."""
-        ahead = [row for row in self.lines.rows if row.line.state == "to do"]
+        ahead = [row for row in self.lines.rows if row.line.state == WorkState.TO_DO]
         if ahead and self.desk is not None and self.desk.is_open:
             self._scroll.ensureWidgetVisible(ahead[0], 0, 120)
 

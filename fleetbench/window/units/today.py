@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Slot
 
 from fleetbench.calc.core.languages import say, say_count, strung
-from fleetbench.calc.hires.promises import Keeping
+from fleetbench.calc.hires.promises import BookingKind, Keeping
 from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
@@ -134,8 +134,8 @@ def today_detail(
     out = len(page.ring_the_renter)
     urgent = [_ring(page.ring_the_renter)] if out else []
     late = [_late(page.late)] if page.late else []
-    courses = [line for line in page.blocked if line.kind == "course"]
-    others = [line for line in page.blocked if line.kind != "course"]
+    courses = [line for line in page.blocked if line.kind == BookingKind.COURSE]
+    others = [line for line in page.blocked if line.kind != BookingKind.COURSE]
     return Detail(
         weekday(page.on),
         _sum_up(page)

@@ -8,6 +8,7 @@ correct_step(workplace, step_result_id)             to do again, within ten minu
 from dataclasses import replace
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.signing import TYPING, why_not_by, why_not_correctable
 from fleetbench.calc.tickets.steps import SEALS_DONE, StepGiven, StepKind, step_lacks
 from fleetbench.records.core.errors import Refused
@@ -99,7 +100,7 @@ def correct_step(workplace: Workplace, step_result_id: int) -> None:
         row = act.get(StepResult, step_result_id, "step")
         step = _step(act, row)
         open_one(act, row.ticket_id)
-        if row.state == "to do" or row.settled_at is None:
+        if row.state == WorkState.TO_DO or row.settled_at is None:
             raise Refused(say("step: is still to do; there is nothing to correct"))
         against = why_not_correctable(row.settled_at, row.person_id, act.at, act.person_id)
         if against is not None:
@@ -116,7 +117,7 @@ def _to_do(act: Transaction, step_result_id: int) -> tuple[StepResult, TicketSte
     row = act.get(StepResult, step_result_id, "step")
     ticket = open_one(act, row.ticket_id)
     step = _step(act, row)
-    if step.state != "to do":
+    if step.state != WorkState.TO_DO:
         raise Refused(
             say(
                 "step {number}: is {state} already; correct it first, or load the ticket again",
@@ -136,7 +137,7 @@ def _step(act: Transaction, row: StepResult) -> TicketStep:
 def _write(
     act: Transaction, row: StepResult, given: StepGiven, *, photograph: str | None = None, second_id: int | None = None
 ) -> None:
-    settled = given.state != "to do"
+    settled = given.state != WorkState.TO_DO
     act.change(
         row, state=given.state, settled_at=act.at if settled else None, person_id=act.person_id if settled else None,
         before=given.before, after=given.after, seal=given.seal, lubricant=given.lubricant, lot=given.lot,

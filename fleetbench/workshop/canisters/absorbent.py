@@ -16,6 +16,7 @@ from fleetbench.calc.canisters.fill_clocks import FillClock, fill_clocks
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS, METRE
+from fleetbench.calc.hires.promises import BookingKind
 from fleetbench.calc.readiness.judge import AbsorbentFact
 from fleetbench.records.canisters.reads import (
     FillRecord,
@@ -126,7 +127,9 @@ class Absorbent:
             promise.planned_co2_l_min,
             str(diver) if diver is not None else None,
             str(promise.line_id),
-            str(promise.instructor_id) if promise.kind == "try day" and promise.instructor_id is not None else None,
+            str(promise.instructor_id)
+            if promise.kind == BookingKind.TRY_DAY and promise.instructor_id is not None
+            else None,
         )
 
     def fact(self, canister: PartRecord, at: datetime, last: date, promise: BookedUnit | None) -> AbsorbentFact:

@@ -7,7 +7,7 @@ from typing import Any
 
 from fleetbench.calc.cells.drift import prepare
 from fleetbench.calc.cells.judge import HeadOutcome
-from fleetbench.calc.cells.readings import MadeBy
+from fleetbench.calc.cells.readings import CellPoint, MadeBy
 from fleetbench.calc.core.exchanged import KEPT, misplaced
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
@@ -290,7 +290,11 @@ def _refuse_without_session(entry: CalibrationEntry, bench: BenchSession, at: da
                 over=over or say("it was ended; open a new one."),
             )
         )
-    oxygen = [each for each in entry.figures if each.point in ("settling", "oxygen", "pot") and each.mv is not None]
+    oxygen = [
+        each
+        for each in entry.figures
+        if each.point in (CellPoint.SETTLING, CellPoint.OXYGEN, CellPoint.POT) and each.mv is not None
+    ]
     if bench.oxygen_shown_percent is None and oxygen:
         raise Refused(say("oxygen: the gas was not analysed in this session; analyse it, then take the oxygen point"))
 

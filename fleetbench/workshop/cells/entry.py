@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from fleetbench.calc.cells.readings import CellPoint
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import (
     FLUSH_OXYGEN,
@@ -121,9 +122,9 @@ def checked(entry: CalibrationEntry) -> CalibrationEntry:
         measured_or_none(SHOWN_PO2, each.po2_bar, f"{each.point} pO2")
         figure_or_none("pot", each.pot_bar, 0.15, 4, "enter the oxygen partial pressure in the pot, in bar absolute")
         figure_or_none("seconds", each.seconds, 0, 7200, "enter seconds since the flush began")
-        if each.point == "pot" and each.pot_bar is None:
+        if each.point == CellPoint.POT and each.pot_bar is None:
             raise Refused(say("pot: enter the oxygen partial pressure in the pot, in bar absolute"))
-        if each.point == "settling" and each.seconds is None:
+        if each.point == CellPoint.SETTLING and each.seconds is None:
             raise Refused(say("settling: a reading has no time; stamp it again"))
         key = (each.slot_id, each.reader_id, each.point, each.pot_bar, each.seconds)
         if key in seen:

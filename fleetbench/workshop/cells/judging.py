@@ -40,7 +40,7 @@ from fleetbench.calc.cells.judge import (
     Reason,
     judge,
 )
-from fleetbench.calc.cells.readings import MadeBy
+from fleetbench.calc.cells.readings import CellPoint, MadeBy
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.readiness.limit_words import in_force
@@ -319,7 +319,7 @@ def _in_date(facts: CalibrationFacts, book: BenchBook) -> bool:
 
 def _grid(facts: CalibrationFacts, book: BenchBook, cells: Mapping[str, tuple[int, int]]) -> Iterator[CellReadings]:
     """A row for each cell on each reader that was read at all and shows it in mV; what was not read is missing."""
-    used = sorted({row.reader_id for row in facts.readings if row.point != "settling"})
+    used = sorted({row.reader_id for row in facts.readings if row.point != CellPoint.SETTLING})
     for name, (part_id, slot_id) in cells.items():
         for reader_id in used:
             shows, resolution = book.shown.get((reader_id, slot_id), ("nothing", None))
@@ -342,7 +342,9 @@ def _cell_readings(
         zero_half_width_mv=reader[1],
         resolution_mv=0.1 if resolution is None else resolution,
         settled=Answer(facts.settled),
-        pot=tuple((row.pot_bar, row.mv) for row in read if row.point == "pot" and row.pot_bar and row.mv is not None),
+        pot=tuple(
+            (row.pot_bar, row.mv) for row in read if row.point == CellPoint.POT and row.pot_bar and row.mv is not None
+        ),
     )
 
 

@@ -6,6 +6,7 @@ from datetime import date
 
 from fleetbench.calc.cells.spread import FittedCell, OpenSlot, SpreadPlan, StockCell, spread_cells
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.workshop.cells.list import CellRow, list_cells, vacant_positions
 from fleetbench.workshop.core.workplace import Workplace
 
@@ -46,7 +47,7 @@ def propose_spread(workplace: Workplace) -> Spread:
     today = workplace.today()
     rows = list_cells(workplace)
     fitted = [row for row in rows if row.unit is not None and row.head is not None and row.position is not None]
-    stock, left_out = _stock([row for row in rows if row.part.state == "stock"])
+    stock, left_out = _stock([row for row in rows if row.part.state == PartState.STOCK])
     leaving = {row.part.part_id: told for row in fitted if (told := _leaves(row, today)) is not None}
     types = tuple({cell.part_type for cell in stock})
     wanted: dict[tuple[str, str], CellRow | None] = {

@@ -15,6 +15,7 @@ from datetime import datetime, tzinfo
 
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.gas.cylinders import CleanStatus
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.gas.reads import (
@@ -230,7 +231,7 @@ def _parts(act: Transaction, part_ids: Iterable[int]) -> tuple[int, ...]:
         raise Refused(say("parts: none chosen; mark the parts on the oxygen side"))
     for key in keys:
         part = act.get(Part, key, say("part {key}", key=key))
-        if part.state in ("scrapped", "sent back"):
+        if part.state in (PartState.SCRAPPED, PartState.SENT_BACK):
             raise Refused(
                 say(
                     "part {label}: is {state}; nothing more is recorded of it", label=label(part), state=say(part.state)

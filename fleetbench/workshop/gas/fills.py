@@ -18,6 +18,7 @@ from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, CYLINDER_TEMPERATU
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, FillingFact, analysed_mixture, check_filling
 from fleetbench.calc.gas.real import Mixture
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -331,7 +332,7 @@ def _entry_findings(act: Transaction, day: Day, entry: FillEntry, book: Cylinder
 
 
 def _not_usable(part: Part, held: Iterable[str]) -> Iterable[CylinderFinding]:
-    if part.state not in ("stock", "fitted"):
+    if part.state not in (PartState.STOCK, PartState.FITTED):
         yield CylinderFinding("cylinder", Result.STOP, say("is {state}", state=say(part.state)), say("do not fill it"))
     for reason in held:
         yield CylinderFinding("hold", Result.STOP, reason, say("clear its cause, then lift the hold"))

@@ -28,6 +28,7 @@ from fleetbench.calc.hires.availability import (
     warnings,
     with_turn_round,
 )
+from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind, HoldFact
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import booking_by_code, lines_of, read_unit_type_names, turn_round_nights
@@ -240,7 +241,7 @@ class _Book:
             if hold.kind in ("away", "retired", "owner"):
                 continue
             since, words = hold.since or today, strung(": ", (say(hold.kind), hold.reason))
-            if hold.kind == "received" and not out:
+            if hold.kind == HoldKind.RECEIVED and not out:
                 yield Strip(since, today, What.TURN_ROUND, "turn-round", words, ("unit", unit.tag), True)
             else:
                 yield Strip(since, date.max, What.HOLD, "hold", words, ("unit", unit.tag), True)

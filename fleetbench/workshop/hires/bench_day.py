@@ -13,6 +13,7 @@ from math import ceil
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.hires.bench_day import BenchJob, Stint, dealt
 from fleetbench.calc.hires.plan_facts import PlanUnit
+from fleetbench.calc.people.permits import Role
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.lives import read_life_records, read_open_tasks
 from fleetbench.records.parts.lookups import read_coming
@@ -88,7 +89,7 @@ class _Bench:
             self._reserved[each.unit][each.part_type_id] += 1
         own = {each.name: each.amount for each in limits if each.unit_type_id is None}
         self._opens, self._closes = (own.get(name, usual) for name, usual in HOURS.items())
-        people = [each for each in list_people(workplace) if each.active and each.role == "technician"]
+        people = [each for each in list_people(workplace) if each.active and each.role == Role.TECHNICIAN]
         self._people = [each.name for each in people] or [say("no technician is recorded")]
         self._minutes = found.hours * 60 / len(self._people)
 

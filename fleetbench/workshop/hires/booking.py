@@ -19,6 +19,7 @@ from fleetbench.calc.hires.availability import (
     free_units,
     place,
 )
+from fleetbench.calc.hires.promises import BookingKind
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.records.canisters.lookups import OpenSession
 from fleetbench.records.core.errors import NotFound, Refused
@@ -418,8 +419,10 @@ def book_within(act: Transaction, entry: BookingEntry, day: Day, *, cured: Colle
             altitude_m=entry.altitude_m, price_terms=price_terms(entry),
         )
     )  # fmt: skip
-    divers = entry.divers or ((entry.renter_id,) if entry.renter_id is not None and entry.kind == "hire" else ())
-    everybody = (*divers, entry.instructor_id) if entry.kind == "course" else divers
+    divers = entry.divers or (
+        (entry.renter_id,) if entry.renter_id is not None and entry.kind == BookingKind.HIRE else ()
+    )
+    everybody = (*divers, entry.instructor_id) if entry.kind == BookingKind.COURSE else divers
     for place_, person in enumerate((each for each in everybody if each is not None), 1):
         harness, dived = stated(entry, place_)
         act.add(BookingDiver(booking_id=booking.id, person_id=person, ordinal=place_, harness=harness,
@@ -667,11 +670,11 @@ def checked(act: Transaction, entry: BookingEntry) -> None:
     one_word("kind", entry.kind, KINDS)
     one_word("when full", entry.when_full, WHEN_FULL)
     one_word("leaves as", entry.way, ("", *HandoverKind))
-    if entry.kind == "hire" and entry.renter_id is None:
+    if entry.kind == BookingKind.HIRE and entry.renter_id is None:
         raise Refused(say("renter: is missing; say who hires"))
-    if entry.kind == "course" and not entry.divers:
+    if entry.kind == BookingKind.COURSE and not entry.divers:
         raise Refused(say("students: none is named; a course asks for its students"))
-    if entry.kind in ("course", "try day") and entry.instructor_id is None:
+    if entry.kind in (BookingKind.COURSE, BookingKind.TRY_DAY) and entry.instructor_id is None:
         raise Refused(say("instructor: is missing; a {kind} asks for its instructor", kind=say(entry.kind)))
     if len(set(entry.divers)) < len(entry.divers) or entry.instructor_id in entry.divers:
         raise Refused(say("students: one person is named twice; name each once"))
@@ -725,14 +728,14 @@ def price_terms(entry: BookingEntry) -> str | None:
 
 def spares(entry: BookingEntry) -> int:
     """How many spare units an entry takes along."""
-    told = entry.spares if entry.spares is not None else COURSE_SPARES if entry.kind == "course" else 0
+    told = entry.spares if entry.spares is not None else COURSE_SPARES if entry.kind == BookingKind.COURSE else 0
     return int(figure("spare units", told, 0, 20, "enter how many spare units go along"))
 
 
 def units_asked(kind: str, divers: int, spares: int | None, chosen: int = 0) -> int:
     """How many units a booking asks for: one a diver, for a course the instructor's and the spares too."""
-    extra = spares if spares is not None else COURSE_SPARES if kind == "course" else 0
-    return max((divers or 1) + (kind == "course") + extra, chosen)
+    extra = spares if spares is not None else COURSE_SPARES if kind == BookingKind.COURSE else 0
+    return max((divers or 1) + (kind == BookingKind.COURSE) + extra, chosen)
 
 
 def units_wanted(entry: BookingEntry) -> int:
@@ -749,7 +752,7 @@ def units_wanted(entry: BookingEntry) -> int:
                 wanted=wanted,
             )
         )
-    if entry.kind == "course" and wanted < asked_for:
+    if entry.kind == BookingKind.COURSE and wanted < asked_for:
         raise Refused(
             say(
                 "units: a course of {divers} asks for {units}: students, instructor and {spares} spare",

@@ -12,6 +12,7 @@ from typing import Any
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.hires.availability import BookingEnd, Span
+from fleetbench.calc.hires.promises import BookingKind
 from fleetbench.calc.readiness.judge import Leaving
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -75,7 +76,9 @@ def _entry_in(session: Any, booking: Booking) -> BookingEntry:
     terms, divers = terms_of(session, booking.id), diver_rows_of(session, booking.id)
     kind = session.get(UnitType, booking.unit_type_id)
     units = [session.get(Unit, each.unit_id) for each in lines_of(session, booking.id)]
-    teaches = [each for each in divers if booking.kind == "course" and each.person_id == booking.instructor_id]
+    teaches = [
+        each for each in divers if booking.kind == BookingKind.COURSE and each.person_id == booking.instructor_id
+    ]
     students = [each for each in divers if each not in teaches]
     return BookingEntry(
         kind=booking.kind,
@@ -213,9 +216,9 @@ def _new_terms(act: Transaction, booking: Booking, entry: BookingEntry, wanted: 
 
 def _new_divers(act: Transaction, booking: Booking, entry: BookingEntry) -> list[str]:
     """'divers' where they are others, or state something else; a unit of one who left goes to one who came."""
-    lone = (entry.renter_id,) if entry.renter_id is not None and entry.kind == "hire" else ()
+    lone = (entry.renter_id,) if entry.renter_id is not None and entry.kind == BookingKind.HIRE else ()
     divers = entry.divers or lone
-    wanted = [*divers, *((entry.instructor_id,) if entry.kind == "course" and entry.instructor_id else ())]
+    wanted = [*divers, *((entry.instructor_id,) if entry.kind == BookingKind.COURSE and entry.instructor_id else ())]
     rows = {each.person_id: each for each in diver_rows_of(act.session, booking.id)}
     left = [each for person, each in rows.items() if person not in wanted]
     came = [person for person in wanted if person not in rows]

@@ -11,6 +11,7 @@ from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.hires.availability import Span
 from fleetbench.calc.hires.sell import MINUTES
+from fleetbench.calc.people.permits import Role
 from fleetbench.calc.readiness.judge import CHECKS, Assessment, Check, Fitness, judged
 from fleetbench.calc.readiness.limits import Asked, CheckFinding
 from fleetbench.records.core.errors import Refused
@@ -186,7 +187,7 @@ def write_booked_unfit(act: Transaction, code: str, tags: Sequence[str], last: d
 def accepting_manager(act: Transaction, manager_id: int | None, pin: str) -> Person:
     """The manager who takes a decision, by PIN; Refused where there is none."""
     manager = act.get(Person, manager_id if manager_id is not None else act.person_id, "manager")
-    if manager.role != "manager" or not manager.active:
+    if manager.role != Role.MANAGER or not manager.active:
         raise Refused(say("manager: only an active manager may accept a recommendation or book a unit that is not fit"))
     check_pin(manager, pin)  # at the desk too: a name is chosen there by anybody
     return manager

@@ -13,6 +13,7 @@ from datetime import date, timedelta
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import ABSORBENT_SENT
+from fleetbench.calc.hires.promises import BookingKind
 from fleetbench.calc.readiness.judge import CHECKS, USUAL_WAY, HandoverKind, Leaving
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.lookups import read_standing_fills, standing_fill
@@ -261,7 +262,7 @@ def leaving_units(workplace: Workplace, code: str) -> tuple[LeavingUnit, ...]:
         names, listed = read_names(connection), read_accessories(connection)
         fills = read_standing_fills(connection)
     by_tag = {each.tag: each for each in units}
-    renter = booking.renter_id if booking.kind == "hire" else None
+    renter = booking.renter_id if booking.kind == BookingKind.HIRE else None
     return tuple(
         LeavingUnit(
             each.unit,

@@ -9,6 +9,8 @@ from datetime import date
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import KILOGRAM
+from fleetbench.calc.core.verdict import WorkState
+from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.calc.readiness.judge import Leaving
 from fleetbench.records.bench.lookups import SlotContent, seats_of
 from fleetbench.records.bench.tables import Opening
@@ -83,7 +85,7 @@ def receive_within(
     """The same within an act that is under way, such as a swap."""
     booking = act.get(Booking, line.booking_id, "booking")
     act.change(line, received_at=act.at, received_by_id=person, wet=wet, flooded=flooded, fault=fault)
-    if not any(each.kind == "received" for each in open_holds(act.session, unit_id=unit.id)):
+    if not any(each.kind == HoldKind.RECEIVED for each in open_holds(act.session, unit_id=unit.id)):
         act.add(Hold(unit_id=unit.id, kind="received", reason=TO_DO, placed_at=act.at, placed_by_id=person))
     if flooded:
         _wet_fill(act, unit, person)
@@ -115,7 +117,7 @@ def open_return_ticket(
     )
     if flooded:
         text = "Test in full after the flood, as the maker's manual asks"
-        act.add(Task(ticket_id=ticket.id, ordinal=1, text=text, state="to do", critical=True, times_put_off=0))
+        act.add(Task(ticket_id=ticket.id, ordinal=1, text=text, state=WorkState.TO_DO, critical=True, times_put_off=0))
     return ticket.id
 
 

@@ -14,8 +14,8 @@ from typing import Any
 from fleetbench.calc.bench.leak import LoopLimit
 from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.calc.core.languages import say, strung
-from fleetbench.calc.core.verdict import Verdict
-from fleetbench.calc.people.permits import may, who_may
+from fleetbench.calc.core.verdict import Verdict, WorkState
+from fleetbench.calc.people.permits import Role, may, who_may
 from fleetbench.calc.readiness.limit_words import amount_fault, crossed, in_force
 from fleetbench.calc.tickets.signing import SeenFact, qualified
 from fleetbench.calc.tickets.steps import PlanStep, StepGiven, step_lacks
@@ -132,7 +132,7 @@ def _ticket_time(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
 def _step_result(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     """A step is done by its evidence, and left out with a reason."""
     asked = plan.plans["service_steps"].known.get(row["service_step_id"])
-    if asked is None or row["state"] == "to do":
+    if asked is None or row["state"] == WorkState.TO_DO:
         return
     pieces = sum(each["step_result_id"] == row["id"] for each in plan.plans["part_events"].known.values())
     given = StepGiven(
@@ -223,8 +223,8 @@ def _qualification(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     seen_by = plan.plans["people"].known.get(row["seen_by_id"] or 0)
     if row["kind"] not in ("technician", "instructor") or seen_by is None:
         return
-    managers = [each for each in plan.plans["people"].known.values() if each["role"] == "manager"]
-    if seen_by["role"] != "manager":
+    managers = [each for each in plan.plans["people"].known.values() if each["role"] == Role.MANAGER]
+    if seen_by["role"] != Role.MANAGER:
         yield (
             "seen_by",
             say(

@@ -9,10 +9,12 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
+from fleetbench.calc.cells.readings import CellPoint
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import OF_POINT, OF_TEST, Likely, Plausible, plausible, typed_twice
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.core.wall_time import MarkedDate, Precision
-from fleetbench.calc.parts.kinds import PART_KINDS
+from fleetbench.calc.parts.kinds import PART_KINDS, PartState
 from fleetbench.calc.readiness.limit_words import Scope, limit_fault, not_known
 from fleetbench.calc.tickets.service_plan import EVENTS, PlanTask
 from fleetbench.calc.tickets.steps import PlanStep
@@ -243,7 +245,7 @@ def _service_step(plan: ImportPlan, row: Row) -> Told:
 
 
 def _step_result(plan: ImportPlan, row: Row) -> Told:
-    if (row["state"] == "to do") != (row["settled_at"] is None):
+    if (row["state"] == WorkState.TO_DO) != (row["settled_at"] is None):
         yield "settled_at", say("stands with a step that is settled, and with no other; correct it or the state")
     task = plan.plans["tasks"].known.get(row["task_id"])
     if task is not None and row["ticket_id"] not in (UNSURE, task["ticket_id"]):
@@ -251,7 +253,7 @@ def _step_result(plan: ImportPlan, row: Row) -> Told:
 
 
 def _turn_round_line(_plan: ImportPlan, row: Row) -> Told:
-    if (row["state"] == "to do") != (row["settled_at"] is None):
+    if (row["state"] == WorkState.TO_DO) != (row["settled_at"] is None):
         yield "settled_at", say("stands with a line that is settled, and with no other; correct it or the state")
     if row["step"] == "service" and row["service_task_id"] is None:
         yield "service_task", say("is empty; enter which task of the plan the line is")
@@ -259,11 +261,11 @@ def _turn_round_line(_plan: ImportPlan, row: Row) -> Told:
 
 def _reading(plan: ImportPlan, row: Row) -> Told:
     yield from _must_be("cell", "cell")(plan, row)
-    if row["point"] == "pot" and row["pot_bar"] is None:
+    if row["point"] == CellPoint.POT and row["pot_bar"] is None:
         yield "pot_bar", say("is empty; enter the oxygen pressure in the pot")
     if row["mv"] is not None and row["point"] in OF_POINT:
         yield from _refused("mv", plausible(OF_POINT[row["point"]], row["mv"]))
-    if row["point"] == "settling" and row["seconds"] is None:
+    if row["point"] == CellPoint.SETTLING and row["seconds"] is None:
         yield "seconds", say("is empty; enter when the digit was seen")
     calibration = plan.plans["calibrations"].known.get(row["calibration_id"])
     if calibration is not None and UNSURE not in (row["part_id"], row["slot_id"]):
@@ -409,21 +411,21 @@ def _states_of_parts(plan: ImportPlan) -> None:
     seated = {row["part_id"] for row in plan.plans["fittings"].known.values() if row["removed_at"] is None}
     unsure = bool(plan.sheets.unread & {"fittings"}) or any(fault.sheet == "fittings" for fault in plan.faults.found)
     for row in plan.plans["parts"].new:
-        if row["id"] in seated and row["state"] != "fitted":
+        if row["id"] in seated and row["state"] != PartState.FITTED:
             plan.fault(
                 "parts",
                 row["id"],
                 "state",
                 say("is {state} though a fitting is open; correct one of them", state=say(row["state"])),
             )
-        elif row["state"] == "fitted" and row["id"] not in seated and not unsure:
+        elif row["state"] == PartState.FITTED and row["id"] not in seated and not unsure:
             plan.fault("parts", row["id"], "state", say("is fitted though no fitting is open; correct one of them"))
 
 
 def _read_once(plan: ImportPlan) -> None:
     seen: dict[tuple[Any, ...], int] = {}
     for row in plan.plans["readings"].new:
-        if row["point"] in ("pot", "settling"):
+        if row["point"] in (CellPoint.POT, CellPoint.SETTLING):
             continue
         value = tuple(row[name] for name in ("calibration_id", "part_id", "reader_id", "point"))
         if UNSURE not in value and seen.setdefault(value, row["id"]) != row["id"]:

@@ -12,6 +12,7 @@ from pathlib import Path
 from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.calc.import_export.cells import PER_UNIT, usual_unit
 from fleetbench.calc.import_export.columns import KEY_FIELDS, Meaning, Subject, field_of, kind_of_slot
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import PartTest
 from fleetbench.records.upkeep.tables import Connection, rows_of
@@ -145,14 +146,14 @@ class _Now:
         wanted = self.layout.kind
         for part in self.known.parts.values():
             kind = self.known.type_of[part["part_type_id"]]["kind"]
-            if part["state"] not in ("scrapped", "sent back") and wanted in ("", kind):
+            if part["state"] not in (PartState.SCRAPPED, PartState.SENT_BACK) and wanted in ("", kind):
                 said = self._part(part, self.known.seat_of.get(part["id"]))
                 yield {**said, Meaning("kind"): kind, **self._where(part)}
 
     def _cylinders(self) -> Iterator[dict[Meaning, Cell | None]]:
         for part in self.known.parts.values():
             kind = self.known.type_of[part["part_type_id"]]["kind"]
-            if kind.endswith("cylinder") and part["state"] not in ("scrapped", "sent back"):
+            if kind.endswith("cylinder") and part["state"] not in (PartState.SCRAPPED, PartState.SENT_BACK):
                 role = self.facts.cylinders.get(part["id"], {}).get("role") or kind.removesuffix(" cylinder")
                 said = self._part(part, self.known.seat_of.get(part["id"]))
                 yield {**said, Meaning("role"): role, **self._where(part)}

@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Order, Weight, natural_order
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.notices.reads import (
@@ -230,7 +231,7 @@ def list_notices(workplace: Workplace) -> tuple[NoticeRow, ...]:
             touched = book.touched(scopes[each.notice_id])
             now = [unit for unit in touched.units if unit.now and book.in_service(unit.unit_id)]
             left = tuple(unit.unit for unit in now if (each.notice_id, unit.unit_id) not in done)
-            stock = sum(part.state == "stock" for part in touched.parts)
+            stock = sum(part.state == PartState.STOCK for part in touched.parts)
             rows.append(NoticeRow(each.notice, len(now), left, stock))
     return tuple(rows)
 

@@ -13,6 +13,7 @@ from datetime import datetime
 from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.parts.condition import Judgement, release
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lives import read_heads_and_readers
@@ -90,7 +91,7 @@ def move_parts(workplace: Workplace, part_ids: Iterable[int], place_id: int) -> 
             )
         for key in keys:
             part = _on_shelf(act, key)
-            if part.state == "quarantine":
+            if part.state == PartState.QUARANTINE:
                 raise Refused(say("part {label}: is set aside; release it first, with a reason", label=label(part)))
             if part.place_id == place.id:
                 raise Refused(
@@ -110,7 +111,7 @@ def quarantine_part(workplace: Workplace, part_id: int, reason: str, *, place_id
     said = _reason(reason)
     with workplace.transaction("set part aside", _about(workplace, part_id)) as act:
         part = _on_shelf(act, part_id)
-        if part.state == "quarantine":
+        if part.state == PartState.QUARANTINE:
             raise Refused(say("part {label}: is set aside already", label=label(part)))
         place = _place_or_first(act, place_id, "quarantine")
         _note(act, part, "quarantine", place_id=place, reason=said)
@@ -128,7 +129,7 @@ def release_part(workplace: Workplace, part_id: int, reason: str, *, place_id: i
     said = _reason(reason)
     with workplace.transaction("release part", _about(workplace, part_id)) as act:
         part = _on_shelf(act, part_id)
-        if part.state != "quarantine":
+        if part.state != PartState.QUARANTINE:
             raise Refused(say("part {label}: is {state}, not set aside", label=label(part), state=say(part.state)))
         asked = release(
             facts_of_part(act.session.connection(), Day(act.at, workplace.today(), workplace.zone()), part.id)
@@ -218,7 +219,7 @@ def take_back(workplace: Workplace, part_id: int, reason: str, *, place_id: int 
     said = _reason(reason)
     with workplace.transaction("take part back", _about(workplace, part_id)) as act:
         part = act.get(Part, part_id, "part")
-        if part.state != "sent back":
+        if part.state != PartState.SENT_BACK:
             raise Refused(
                 say(
                     "part {label}: is {state}; only a part that was sent back comes back",
@@ -317,7 +318,7 @@ def _in_house(act: Transaction, part_id: int) -> Part:
 def _on_shelf(act: Transaction, part_id: int) -> Part:
     """The part where it is in the house and in no slot."""
     part = _in_house(act, part_id)
-    if part.state == "fitted" or fitting_of(act.session, part.id) is not None:
+    if part.state == PartState.FITTED or fitting_of(act.session, part.id) is not None:
         raise Refused(say("part {label}: sits in a slot; remove it first", label=label(part)))
     return part
 

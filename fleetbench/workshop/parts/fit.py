@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.parts.condition import condition
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.parts.life import LifeFacts, governing, last_good_days
 from fleetbench.calc.people.permits import INSTRUCTORS_FIT
 from fleetbench.records.bench.lookups import (
@@ -307,7 +308,7 @@ def refuse_unfit(
             )
         )
     allowed = ("stock", *(("fitted",) if sits else ()), *(("quarantine",) if to_test else ()))
-    if part.state not in (*allowed, "quarantine"):
+    if part.state not in (*allowed, PartState.QUARANTINE):
         where = (
             say("sits in another slot; remove it there first")
             if fitting_of(act.session, part.id)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.parts.life import governing
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.lives import read_life_records
@@ -128,19 +129,19 @@ def part_story(workplace: Workplace, part_id: int) -> PartStory:
 def acts_for(part: PartRecord, events: tuple[PartEventRecord, ...]) -> tuple[str, ...]:
     """Which acts a part's state allows; the acts themselves look again."""
     acts: list[str] = []
-    if part.opened_on is None and part.state in ("stock", "quarantine", "fitted"):
+    if part.opened_on is None and part.state in (PartState.STOCK, PartState.QUARANTINE, PartState.FITTED):
         acts.append("open_part")
-    if part.state in ("stock", "quarantine", "fitted"):
+    if part.state in (PartState.STOCK, PartState.QUARANTINE, PartState.FITTED):
         acts.append("record_test")
-    if part.state == "stock":
+    if part.state == PartState.STOCK:
         acts += ["move_parts", "quarantine_part"]
-    if part.state == "quarantine":
+    if part.state == PartState.QUARANTINE:
         acts.append("release_part")
-    if part.state in ("stock", "quarantine"):
+    if part.state in (PartState.STOCK, PartState.QUARANTINE):
         acts += ["send_back", "scrap_part"]
-    if part.state == "sent back":
+    if part.state == PartState.SENT_BACK:
         acts.append("take_back")
-    if events and part.state != "fitted" and events[-1].kind not in ("received", "undone"):
+    if events and part.state != PartState.FITTED and events[-1].kind not in ("received", "undone"):
         acts.append("undo_last")
     return tuple(acts)
 

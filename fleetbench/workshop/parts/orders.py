@@ -16,6 +16,7 @@ from fleetbench.calc.parts.demand import (
     OrderRules,
     plan_order,
 )
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.parts.life import LifeLimit, LimitBasis
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts import lives as reads
@@ -107,7 +108,7 @@ def order_list(
         absorbent = absorbent_needs(connection, types, day, horizon_days)
         coming, suppliers = read_coming(connection), read_suppliers(connection)
     limits, ages = limits_by_type(lives.limits), ages_on_arrival(parts)
-    on_hand = Counter(part.part_type_id for part in parts if part.state == "stock")
+    on_hand = Counter(part.part_type_id for part in parts if part.state == PartState.STOCK)
     lines = [
         _line(
             kind, forecasts.get(key), pieces.get(key, []), on_hand[key], kits.get(key, 0),

@@ -7,6 +7,7 @@ undo_fitting(workplace, ...)  the last change of a slot taken back by an act tha
 from dataclasses import dataclass
 
 from fleetbench.calc.core.languages import say
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.people.permits import INSTRUCTORS_FIT
 from fleetbench.records.bench.lookups import SlotContent, inner_seats, seats_of
 from fleetbench.records.core.errors import Refused
@@ -216,7 +217,11 @@ def _put_back(act: Transaction, old: Fitting, seat: SlotContent, person: int, no
     since = old.removed_at
     if now is not None:
         raise Refused(say("part {name}: sits in another slot now; undo that first, or move it", name=name))
-    if part.state not in ("stock", "quarantine") or since is None or events_since(act.session, part.id, since):
+    if (
+        part.state not in (PartState.STOCK, PartState.QUARANTINE)
+        or since is None
+        or events_since(act.session, part.id, since)
+    ):
         raise Refused(
             say(
                 "part {name}: is {state} and was handled since it was removed; enter what is true instead",

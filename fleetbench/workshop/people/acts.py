@@ -12,13 +12,12 @@ from argon2 import PasswordHasher, Type
 from argon2.exceptions import InvalidHashError, VerifyMismatchError
 
 from fleetbench.calc.core.languages import say
-from fleetbench.calc.people.permits import desk_wait, still_to_wait
+from fleetbench.calc.people.permits import Role, desk_wait, still_to_wait
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.people.reads import active_in_role, code_taken, managers_with_pin, private_of, unit_type_by_code
 from fleetbench.records.people.tables import (
     QUALIFICATIONS,
-    ROLES,
     Person,
     PersonPrivate,
     Qualification,
@@ -41,7 +40,7 @@ CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,19}")
 
 def enter_person(workplace: Workplace, code: str, role: str, name: str, contact: str = "") -> int:
     """The key of somebody new, by a code that no one has had; the first manager of all enters themselves."""
-    one_word("role", role, ROLES)
+    one_word("role", role, tuple(Role))
     said, spelled = required("name", name)[:200], code.strip()
     if not CODE.fullmatch(spelled):
         raise Refused(say("code: give 1 to 20 letters, digits and hyphens; it stays when the name is erased"))
@@ -132,7 +131,7 @@ def end_service(workplace: Workplace, person_id: int) -> None:
         person = _standing(act, person_id)
         if not person.active:
             raise Refused(say("person {code}: is no longer active already", code=person.code))
-        if person.role == "manager" and active_in_role(act.session, "manager") < 2:
+        if person.role == Role.MANAGER and active_in_role(act.session, "manager") < 2:
             raise Refused(say("person {code}: is the last manager; enter another one first", code=person.code))
         act.change(person, active=False)
 

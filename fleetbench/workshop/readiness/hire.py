@@ -5,6 +5,7 @@ from datetime import date
 
 from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
 from fleetbench.calc.core.languages import say, say_ref
+from fleetbench.calc.hires.promises import BookingKind
 from fleetbench.calc.readiness.judge import AbsorbentKitFact, AccessoryFact, DiverFact
 from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.people.reads import QualificationRecord
@@ -52,7 +53,7 @@ class HireSide:
             return None
         diver = promise.diver_id if promise.diver_id is not None else promise.renter_id
         record = say_ref("booking {ref}", promise.code)
-        taught = promise.kind in ("course", "try day")
+        taught = promise.kind in (BookingKind.COURSE, BookingKind.TRY_DAY)
         if taught and (diver is None or diver != promise.instructor_id):
             return DiverFact(
                 None,

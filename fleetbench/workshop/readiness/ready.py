@@ -14,6 +14,7 @@ from fleetbench.calc.core.languages import say, say_ref, strung
 from fleetbench.calc.core.verdict import Verdict, worst
 from fleetbench.calc.notices.scope import Covered, Marks, Weight, covers_part, covers_unit, doubt
 from fleetbench.calc.parts.condition import reject_words
+from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.calc.readiness.judge import (
     CHECKS,
     USUAL_WAY,
@@ -335,7 +336,7 @@ class Readiness:
             if seat.part is not None:
                 yield from (self._hold(each, seat) for each in self._part_holds.get(seat.part.part_id, ()))
         yield from self._state(unit, question)
-        if self.not_inspected(unit.unit_id) and not any(each.kind == "received" for each in listed):
+        if self.not_inspected(unit.unit_id) and not any(each.kind == HoldKind.RECEIVED for each in listed):
             back = self._returns[unit.unit_id]
             yield HoldFact(
                 say("back and not inspected: the turn-round is to do"), "received", self._day(back.received_at)

@@ -8,6 +8,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.languages import reworded, say, strung
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.calc.tickets.steps import StepKind, asks, unit_of, within
 from fleetbench.calc.tickets.task_evidence import state_now
@@ -50,7 +51,7 @@ from fleetbench.records.tickets.reads import (
     ticket_number,
 )
 from fleetbench.records.tickets.service_plan import TicketStep, read_steps, read_steps_before
-from fleetbench.records.tickets.tables import TaskState, Ticket
+from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
 from fleetbench.workshop.cells.list import OutcomeLine, outcome_line
@@ -134,7 +135,7 @@ class TicketPage:
     @property
     def needs_second(self) -> bool:
         """Whether a task that was done asks for a second person."""
-        return any(each.task.second_person and each.state == TaskState.DONE for each in self.tasks)
+        return any(each.task.second_person and each.state == WorkState.DONE for each in self.tasks)
 
 
 def list_tickets(workplace: Workplace, *, open_only: bool = False) -> tuple[TicketRow, ...]:
@@ -287,7 +288,7 @@ def asked_words(step: TicketStep) -> str:
 def recorded_words(step: TicketStep) -> str:
     """What was recorded of a step, for instance 'before 10.8 bar, after 9.5 bar, in limits'; empty for nothing."""
     plan, given, unit = step.plan, step.given, unit_of(step.plan)
-    if given.state == "left out":
+    if given.state == WorkState.LEFT_OUT:
         return say("left out: {reason}", reason=given.reason)
     told = [say("before {figure:g} {unit}", figure=given.before, unit=unit)] if given.before is not None else []
     if given.after is not None:
@@ -296,7 +297,7 @@ def recorded_words(step: TicketStep) -> str:
     if given.after is not None:
         told.append(within(plan, given.after))
     told += [each for each in (given.seal, given.lubricant, given.lot and say("lot {lot}", lot=given.lot)) if each]
-    if plan.kind == StepKind.LUBRICANT and given.state == "done":
+    if plan.kind == StepKind.LUBRICANT and given.state == WorkState.DONE:
         told.append(say("oxygen-compatible") if given.oxygen_compatible else say("not known to be oxygen-compatible"))
     if step.lots:
         counts = Counter(step.lots)
@@ -338,9 +339,9 @@ def _row(ticket: TicketRecord, tasks: dict[str, int], numbers: dict[int, str]) -
     return TicketRow(
         ticket,
         ticket_number(ticket.year, ticket.number),
-        tasks_open=tasks.get(TaskState.TO_DO, 0),
-        tasks_done=tasks.get(TaskState.DONE, 0),
-        put_off=tasks.get(TaskState.PUT_OFF, 0),
+        tasks_open=tasks.get(WorkState.TO_DO, 0),
+        tasks_done=tasks.get(WorkState.DONE, 0),
+        put_off=tasks.get(WorkState.PUT_OFF, 0),
         refers_to=numbers.get(ticket.refers_to_id) if ticket.refers_to_id is not None else None,
     )
 

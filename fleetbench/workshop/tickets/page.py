@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.signing import TYPING, why_not_correctable
 from fleetbench.records.bench.lookups import signers
 from fleetbench.records.core.errors import Refused
@@ -111,7 +112,8 @@ def last_entry_to_correct(workplace: Workplace, ticket_id: int) -> Correctable |
             *((Correctable("finding", each.finding_id, each.at, each.text), each.person_id)
               for each in read_findings(connection, ticket_id)),
             *((Correctable("task", each.task_id, each.settled_at, each.text), each.person_id)
-              for each in read_tasks(connection, ticket_id) if each.settled_at is not None and each.state != "to do"),
+              for each in read_tasks(connection, ticket_id)
+              if each.settled_at is not None and each.state != WorkState.TO_DO),
             *((Correctable("step", each.step_result_id, each.settled_at, each.plan.text), each.person_id)
               for each in read_steps(connection, (ticket_id,)) if each.settled_at is not None),
             *((Correctable("minutes", each.time_id, each.ended_at, f"{each.minutes:g}"), each.person_id)
@@ -150,14 +152,14 @@ def correct_task(workplace: Workplace, task_id: int) -> None:
     with workplace.transaction("correct task", f"task {task_id}") as act:
         task = act.get(Task, task_id, "task")
         ticket = open_one(act, task.ticket_id)
-        if task.state == "to do" or task.settled_at is None:
+        if task.state == WorkState.TO_DO or task.settled_at is None:
             raise Refused(say("task: is still to do; there is nothing to correct"))
         _refuse_late(act, "task", task.settled_at, task.person_id)
         was = task.state
         for each in read_times(act.session.connection(), ticket.id):
             if each.began_at == each.ended_at == task.settled_at and each.minutes == task.minutes:
                 _supersede_time(act, each.time_id, 0.0)
-        times = task.times_put_off - (1 if was == "put off" else 0)
+        times = task.times_put_off - (1 if was == WorkState.PUT_OFF else 0)
         act.change(
             task, state="to do", settled_at=None, person_id=None, minutes=None, put_off_reason=None, times_put_off=times
         )

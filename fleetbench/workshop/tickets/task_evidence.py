@@ -5,6 +5,7 @@ from datetime import datetime
 
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.signing import TaskFact, TicketTest
 from fleetbench.calc.tickets.steps import steps_lacking, steps_left_out
 from fleetbench.calc.tickets.task_evidence import (
@@ -162,7 +163,7 @@ def not_counted(tasks: Sequence[TaskFact], *, signed: bool) -> tuple[str, ...]:
     for task in tasks:
         if task.service_tests is None:
             continue
-        if task.state == "put off":
+        if task.state == WorkState.PUT_OFF:
             said.append(say("'{task}' is left out and stays due", task=task.text))
         elif left := left_out_tests(task.service_tests, lines):
             said.append(
@@ -182,4 +183,4 @@ def not_counted(tasks: Sequence[TaskFact], *, signed: bool) -> tuple[str, ...]:
 
 def _standing(task: TaskFact, *, signed: bool) -> str:
     state = state_now(task.state, task.missing)
-    return "done" if state == "to do" and not signed else state
+    return "done" if state == WorkState.TO_DO and not signed else state

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import CONTACT_MINUTES
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.turn_rounds.card import (
     BathFacts,
     Step,
@@ -92,7 +93,7 @@ def bath_desk(workplace: Workplace) -> BathDesk:
     """The agents, and the units whose open card still asks for the bath, longest waiting first."""
     with workplace.database.reading() as connection:
         cards = read_cards(connection, open_only=True)
-        to_do = [line for line in read_card_lines(connection, open_cards=True) if line.state == "to do"]
+        to_do = [line for line in read_card_lines(connection, open_cards=True) if line.state == WorkState.TO_DO]
         asked = {line.card_id for line in to_do if line.step == Step.DISINFECT}
         whole = {line.card_id for line in to_do if line.step == Step.STRIP}
         agents = read_agents(connection)
@@ -314,8 +315,8 @@ def note_dry(act: Transaction, unit: Unit, *, dry: bool, reason: str = "") -> tu
     act.change(row, dry_at=act.at if dry else None)
     hung = (act.at - max(row.at, damp or row.at)).total_seconds() / 3600
     if early is not None:
-        return f"found dry after {hung:.1f} h: {said}", "left out"
-    return f"hung {hung:.0f} h", "done"
+        return f"found dry after {hung:.1f} h: {said}", WorkState.LEFT_OUT
+    return f"hung {hung:.0f} h", WorkState.DONE
 
 
 def hanging(workplace: Workplace) -> tuple[Hanging, ...]:

@@ -9,6 +9,8 @@ from dataclasses import replace
 from datetime import date
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.verdict import WorkState
+from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN, TaskFact
 from fleetbench.calc.tickets.signing import why_not_by as why_not_signed_by
 from fleetbench.calc.tickets.task_evidence import lacking, state_now
@@ -87,7 +89,7 @@ def open_card_within(act: Transaction, unit: Unit, line_id: int | None, *, flood
         return card
     act.change(card, opened_at=act.at, booking_unit_id=line_id)
     for line in lines_of_card(act.session, card.id):
-        act.change(line, state="to do", settled_at=None, person_id=None, how=None)
+        act.change(line, state=WorkState.TO_DO, settled_at=None, person_id=None, how=None)
     if flooded:
         _turn_into_flood(act, card, unit)
     return card
@@ -137,7 +139,7 @@ def line_done(workplace: Workplace, line_id: int, note: str = "") -> None:
             settle(act, line, state, how)
             return
         said = beside(act, card, unit, line, note.strip()) if beside is not None else note.strip()
-        settle(act, line, "done", said)
+        settle(act, line, WorkState.DONE, said)
 
 
 def leave_out(workplace: Workplace, line_id: int, reason: str) -> None:
@@ -154,7 +156,7 @@ def leave_out(workplace: Workplace, line_id: int, reason: str) -> None:
             )
         if step is Step.CALIBRATE and card.flooded_at is not None:
             raise Refused(say("Cells calibrated: cannot be left out after a flood"))
-        settle(act, line, "left out", said)
+        settle(act, line, WorkState.LEFT_OUT, said)
 
 
 def correct_line(workplace: Workplace, line_id: int) -> None:
@@ -165,15 +167,15 @@ def correct_line(workplace: Workplace, line_id: int) -> None:
         card = act.get(TurnRound, line.turn_round_id, "turn-round")
         if card.finished_at is not None:
             raise Refused(say("turn-round: is finished and signed; open a ticket for what is wrong"))
-        if line.state == "to do" or line.settled_at is None:
+        if line.state == WorkState.TO_DO or line.settled_at is None:
             raise Refused(say("{line}: is still to do", line=_words(act, line)))
-        if Step(line.step) in BY_RECORD and line.state == "done":
+        if Step(line.step) in BY_RECORD and line.state == WorkState.DONE:
             raise Refused(say("{line}: was ticked by its own record; put that one right", line=_words(act, line)))
         if act.at - line.settled_at > CORRECTED_WITHIN:
             raise Refused(
                 say("{line}: was ticked over ten minutes ago; open a ticket for what is wrong", line=_words(act, line))
             )
-        act.change(line, state="to do", settled_at=None, person_id=None, how=None)
+        act.change(line, state=WorkState.TO_DO, settled_at=None, person_id=None, how=None)
 
 
 def card_finding(workplace: Workplace, card_id: int, text: str, *, critical: bool = True) -> int:
@@ -258,7 +260,7 @@ def _may_sign(
 def _finish(act: Transaction, card: TurnRound, signer_id: int) -> None:
     act.change(card, finished_at=act.at, finished_by_id=signer_id)
     for hold in open_holds(act.session, unit_id=card.unit_id):
-        if hold.kind == "received":
+        if hold.kind == HoldKind.RECEIVED:
             act.change(hold, lifted_at=act.at, lifted_by_id=signer_id, lift_reason="turn-round finished")
 
 
@@ -294,7 +296,7 @@ def _open(act: Transaction, card_id: int) -> TurnRound:
 def _line(act: Transaction, line_id: int) -> tuple[TurnRoundLine, TurnRound, Unit]:
     line = act.get(TurnRoundLine, line_id, "turn-round line")
     card = _open(act, line.turn_round_id)
-    if line.state != "to do":
+    if line.state != WorkState.TO_DO:
         raise Refused(say("{line}: is {state} already", line=_words(act, line), state=say(line.state)))
     return line, card, act.get(Unit, card.unit_id, "unit")
 
@@ -316,7 +318,7 @@ def _words(act: Transaction, line: TurnRoundLine) -> str:
 
 
 def _hold(act: Transaction, unit: Unit, person: int) -> None:
-    if not any(each.kind == "received" for each in open_holds(act.session, unit_id=unit.id)):
+    if not any(each.kind == HoldKind.RECEIVED for each in open_holds(act.session, unit_id=unit.id)):
         act.add(Hold(unit_id=unit.id, kind="received", reason=TO_DO, placed_at=act.at, placed_by_id=person))
 
 
@@ -363,7 +365,7 @@ def _add_lines(act: Transaction, card: TurnRound, unit: Unit, wanted: Sequence[t
     first = max((line.ordinal for line in lines_of_card(act.session, card.id)), default=0)
     for place, (step, task_id) in enumerate(wanted, first + 1):
         line = TurnRoundLine(turn_round_id=card.id, ordinal=place, step=str(step), service_task_id=task_id,
-                             state="to do")  # fmt: skip
+                             state=WorkState.TO_DO)  # fmt: skip
         act.add(line)
 
 
@@ -372,8 +374,8 @@ def _turn_into_flood(act: Transaction, card: TurnRound, unit: Unit) -> None:
     act.change(card, flooded_at=act.at)
     stays = (Step.CYLINDERS, Step.BATTERIES_OUT)
     for line in lines_of_card(act.session, card.id):
-        if line.state != "to do" and Step(line.step) not in stays:
-            act.change(line, state="to do", settled_at=None, person_id=None, how=None)
+        if line.state != WorkState.TO_DO and Step(line.step) not in stays:
+            act.change(line, state=WorkState.TO_DO, settled_at=None, person_id=None, how=None)
     there = {(Step(line.step), line.service_task_id) for line in lines_of_card(act.session, card.id)}
     _add_lines(act, card, unit, [each for each in _wanted(act.session, unit, flooded=True)
                                  if each not in there and each[0] in FLOOD_ONLY])  # fmt: skip

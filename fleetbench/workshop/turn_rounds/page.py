@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.task_evidence import state_now
 from fleetbench.calc.turn_rounds.card import (
     BY_RECORD,
@@ -86,12 +87,12 @@ class TurnRoundCard:
     @property
     def next(self) -> CardLine | None:
         """The first line that is still to do."""
-        return next((line for line in self.lines if line.state == "to do"), None)
+        return next((line for line in self.lines if line.state == WorkState.TO_DO), None)
 
     @property
     def done(self) -> int:
         """How many lines are settled."""
-        return sum(line.state != "to do" for line in self.lines)
+        return sum(line.state != WorkState.TO_DO for line in self.lines)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +158,7 @@ def turn_round_desk(workplace: Workplace, tag: str) -> TurnRoundDesk:
         card=card,
         against=reasons_against_finishing(workplace, card.record.card_id) if card is not None and is_open else (),
         needs_second=any(tasks[line.service_task_id].second_person for line in lines
-                         if line.service_task_id in tasks and line.state == "done"),
+                         if line.service_task_id in tasks and line.state == WorkState.DONE),
         service=service_lines(workplace, unit.tag),
         handsets=handset_desk(workplace, unit.tag),
         signers=may_sign(workplace, (unit.tag,)) if is_open else (),
@@ -191,7 +192,7 @@ def list_turn_rounds(workplace: Workplace) -> tuple[TurnRoundRow, ...]:
     rows = []
     for card in cards:
         mine = [line for line in lines if line.card_id == card.card_id]
-        first = next((line for line in mine if line.state == "to do"), None)
+        first = next((line for line in mine if line.state == WorkState.TO_DO), None)
         wash = hung.get(card.unit_id)
         against = reasons_against_finishing(workplace, card.card_id) if first is None else ()
         dries = wash is not None and wash.at >= card.opened_at and wash.dry_at is None

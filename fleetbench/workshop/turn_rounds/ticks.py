@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, released
 from fleetbench.calc.tickets.task_evidence import Needs, lacking, needs_of
 from fleetbench.calc.turn_rounds.card import BY_RECORD, CardEvidence, Step
@@ -47,19 +48,19 @@ def lines_again(act: Transaction, unit_id: int, *steps: Step) -> None:
     """Open lines of the unit's open card again that something newer undoes, however they were settled."""
     card = open_card_of(act.session, unit_id)
     for line in lines_of_card(act.session, card.id) if card is not None else ():
-        if line.step in steps and line.state != "to do":
-            act.change(line, state="to do", settled_at=None, person_id=None, how=None)
+        if line.step in steps and line.state != WorkState.TO_DO:
+            act.change(line, state=WorkState.TO_DO, settled_at=None, person_id=None, how=None)
 
 
-def tick(act: Transaction, unit_id: int, step: Step, how: str, state: str = "done") -> bool:
+def tick(act: Transaction, unit_id: int, step: Step, how: str, state: str = WorkState.DONE) -> bool:
     """Whether a line of this step stood on the unit's open card and is done now; a newer record takes its place."""
     card = open_card_of(act.session, unit_id)
     if card is None:
         return False
     ticked = False
     for line in lines_of_card(act.session, card.id):
-        renewed = line.state == "done" and step in BY_RECORD
-        if line.step == step and (line.state == "to do" or renewed):
+        renewed = line.state == WorkState.DONE and step in BY_RECORD
+        if line.step == step and (line.state == WorkState.TO_DO or renewed):
             settle(act, line, state, how)
             ticked = True
     return ticked
@@ -71,10 +72,10 @@ def tick_tasks(act: Transaction, unit: Unit) -> tuple[str, ...]:
     for ticket in open_tickets_of(act.session, unit.id):
         made = ticket_evidence(act.session, ticket)
         for task in tasks_of(act.session, ticket.id):
-            stale = task.state == "done" and task.settled_at is not None and task.settled_at < made.made.opened
-            waits = task.state in ("to do", "put off") or stale
+            stale = task.state == WorkState.DONE and task.settled_at is not None and task.settled_at < made.made.opened
+            waits = task.state in (WorkState.TO_DO, WorkState.PUT_OFF) or stale
             if waits and made.needs(task.text).by_record and not made.missing(task.text):
-                act.change(task, state="done", settled_at=act.at, person_id=act.person_id, put_off_reason=None)
+                act.change(task, state=WorkState.DONE, settled_at=act.at, person_id=act.person_id, put_off_reason=None)
                 ticked.append(task.text)
     return tuple(ticked)
 
@@ -104,8 +105,8 @@ def loop_opened(act: Transaction, unit: Unit) -> None:
     lines_again(act, unit.id, Step.TESTS)
     for ticket in open_tickets_of(act.session, unit.id):
         for task in tasks_of(act.session, ticket.id):
-            if task.state == "done" and set(needs_of(task.text).tests) & set(RELEASE_TESTS):
-                act.change(task, state="to do", settled_at=None, person_id=None)
+            if task.state == WorkState.DONE and set(needs_of(task.text).tests) & set(RELEASE_TESTS):
+                act.change(task, state=WorkState.TO_DO, settled_at=None, person_id=None)
 
 
 def card_evidence(act: Transaction, unit: Unit, card: TurnRound) -> CardEvidence:

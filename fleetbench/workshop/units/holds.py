@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.verdict import WorkState
+from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.records.units.history import cylinders_in, filled_with, held_with, packed_with
@@ -49,7 +51,7 @@ def freeze_unit(workplace: Workplace, tag: str, reason: str) -> Frozen:
     person, said = require_person(workplace), required("reason", reason)
     with workplace.transaction("place hold", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
-        if any(hold.kind == "incident" for hold in open_holds(act.session, unit_id=unit.id)):
+        if any(hold.kind == HoldKind.INCIDENT for hold in open_holds(act.session, unit_id=unit.id)):
             raise Refused(say("unit {tag}: is frozen already; add what was seen to its ticket", tag=unit.tag))
         hold = act.add(Hold(unit_id=unit.id, kind="incident", reason=said, placed_at=act.at, placed_by_id=person))
         own = cylinders_in(act.session, unit)
@@ -89,7 +91,7 @@ def note_near_miss(workplace: Workplace, tag: str, what: str) -> int:
                 minutes=0.0,
             )
         )
-        act.add(Task(ticket_id=ticket.id, ordinal=1, text=NEAR_MISS_TASK, state="to do", critical=True,
+        act.add(Task(ticket_id=ticket.id, ordinal=1, text=NEAR_MISS_TASK, state=WorkState.TO_DO, critical=True,
                      times_put_off=0, second_person=True))  # fmt: skip
         return ticket.id
 
@@ -110,7 +112,7 @@ def standing_incident(workplace: Workplace, tag: str) -> StandingIncident:
     """The incident that froze a unit; Refused where the unit is not frozen."""
     with workplace.database.read_session() as session:
         unit = unit_by_tag(session, tag)
-        hold = next((each for each in open_holds(session, unit_id=unit.id) if each.kind == "incident"), None)
+        hold = next((each for each in open_holds(session, unit_id=unit.id) if each.kind == HoldKind.INCIDENT), None)
         if hold is None:
             raise Refused(say("unit {tag}: is not frozen; an incident sheet is printed of a frozen unit", tag=unit.tag))
         beside = tuple(f"{label(part)}: {reason}" for part, reason in held_with(session, hold))
@@ -127,9 +129,13 @@ def lift_hold(workplace: Workplace, hold_id: int, reason: str) -> None:
         if hold.lifted_at is not None:
             raise Refused(say("hold: is lifted already"))
         if hold.kind not in LIFTED_HERE:
-            way = say("finish the turn-round") if hold.kind == "received" else say("record the notice's action as done")
+            way = (
+                say("finish the turn-round")
+                if hold.kind == HoldKind.RECEIVED
+                else say("record the notice's action as done")
+            )
             raise Refused(say("hold: is lifted by what it asks for; {way}", way=way))
-        if hold.kind == "incident":
+        if hold.kind == HoldKind.INCIDENT:
             require(act, "lift incident hold")
         act.change(hold, lifted_at=act.at, lifted_by_id=person, lift_reason=said)
 

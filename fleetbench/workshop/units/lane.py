@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.readiness.lane import CellToReplace, NextStep, lane
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.parts.lives import read_shelf_places
@@ -24,7 +25,7 @@ def next_steps(workplace: Workplace, page: UnitPage) -> tuple[NextStep, ...]:
     if cells and page.card is not None:
         with workplace.database.read_session() as session:
             lines = lines_of_card(session, page.card.card_id)
-        waits = next((each.step for each in lines if each.state == "to do"), "") in (
+        waits = next((each.step for each in lines if each.state == WorkState.TO_DO), "") in (
             Step.CALIBRATE,
             Step.CALIBRATE_AGAIN,
         )

@@ -2,8 +2,8 @@
 
 from sqlalchemy import CheckConstraint, String, inspect, literal, select
 
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.database import Database
-from fleetbench.records.parts.tables import PartState
 from fleetbench.records.upkeep.tables import metadata
 
 
