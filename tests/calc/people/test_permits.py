@@ -13,6 +13,7 @@ from fleetbench.calc.people.permits import (
     GRANTS,
     MOST_TRIES,
     Permit,
+    Role,
     act_word,
     granted,
     may,
@@ -20,7 +21,6 @@ from fleetbench.calc.people.permits import (
     wait_after,
     who_may,
 )
-from fleetbench.records.people.tables import ROLES
 from tests.centres.writing_acts import WRITING_ACTS
 
 WORKSHOP = Path(fleetbench.__file__).parent
@@ -65,7 +65,7 @@ def test_only_the_workplace_begins_an_act_so_that_no_way_leads_around_the_table(
 
 
 def test_every_role_that_people_may_have_is_in_the_table() -> None:
-    assert set(GRANTS) == set(ROLES)
+    assert set(GRANTS) == set(Role)
 
 
 # Who may do what: common practice, no published source.
@@ -85,7 +85,7 @@ def test_every_role_that_people_may_have_is_in_the_table() -> None:
         ("reset PIN", {"manager"}),
         ("import", {"manager"}),
         ("scrap part", {"technician", "manager"}),
-        ("change PIN", set(ROLES)),
+        ("change PIN", set(Role)),
         ("set first PIN", {"manager"}),
         ("an act nobody named", set()),
     ],

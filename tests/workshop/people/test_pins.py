@@ -8,12 +8,12 @@ from typing import Any
 import pytest
 from sqlalchemy import func, select, text
 
-from fleetbench.calc.people.permits import ACTS, desk_wait, may
+from fleetbench.calc.people.permits import ACTS, Role, desk_wait, may
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.core.transaction import transaction
-from fleetbench.records.people.tables import ROLES, Person, PersonPin, keep_pin
+from fleetbench.records.people.tables import Person, PersonPin, keep_pin
 from fleetbench.records.tickets.tables import Task
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
@@ -55,7 +55,7 @@ def note_something(workplace: Workplace, name: str, unit: int, person: int) -> N
 
 
 def test_every_act_is_tried_by_every_role(workplace: Workplace, keys: Keys) -> None:
-    people = {role: somebody_of(workplace, role) for role in ROLES}
+    people = {role: somebody_of(workplace, role) for role in tuple(Role)}
     for role, person in people.items():
         for name in ACTS:
             before = entries(workplace)

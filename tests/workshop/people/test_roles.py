@@ -6,11 +6,11 @@ from typing import Any
 import pytest
 from sqlalchemy import func, select
 
-from fleetbench.calc.people.permits import ACTS, may
+from fleetbench.calc.people.permits import ACTS, Role, may
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.people.tables import ROLES, Person
+from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import Owner
 from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.workshop.core.workplace import Workplace
@@ -33,7 +33,7 @@ def people(sqlite_database: Database, clock: Any, keys: Keys) -> dict[str, Workp
     """Somebody of every role at the bench, and somebody who left."""
     workplace = Workplace(sqlite_database, clock)
     with workplace.transaction("write", "people") as act:
-        found = {role: act.add(Person(code=f"X-{role}", role=role, active=True, erased_at=None)).id for role in ROLES}
+        found = {role: act.add(Person(code=f"X-{role}", role=role, active=True, erased_at=None)).id for role in Role}
         found["left"] = act.add(Person(code="X-left", role="manager", active=False, erased_at=None)).id
     return {role: workplace.as_person(key) for role, key in found.items()}
 
