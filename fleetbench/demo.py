@@ -42,7 +42,7 @@ def build(folder: Path, say: Callable[[str], None]) -> Path:
 
 
 def _take_in(workplace: Workplace, say: Callable[[str], None]) -> None:
-    # pandas is slow to import and only needed here
+    # what reads sheets is only needed here
     from fleetbench.workshop.import_export.import_folder import import_folder
 
     say("Taking in the sheets of an invented dive centre ...")

@@ -47,7 +47,7 @@ def _percent(log_part: Array) -> float:
 
 def _deviations(grid: Grid, values: Figures) -> tuple[Array, str]:
     """Log linearity over the last accepted figure where every reading has one, else over 100 %, and which it was."""
-    accepted = grid.circumstances({}).accepted_linearity
+    accepted = grid.accepted_linearity()
     with_history = bool(np.all(np.isfinite(accepted) | ~grid.read))
     reference = accepted if with_history else np.full(grid.read.shape, 100.0)
     shown = np.isfinite(grid.shown.air) & np.isfinite(values.oxygen_normal)

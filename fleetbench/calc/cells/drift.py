@@ -1,9 +1,11 @@
 """How a cell's normalised sensitivity drifts with the calendar, whether it jumped, and until when it may be trusted."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
+from statistics import NormalDist
 
 import numpy as np
 
@@ -25,6 +27,7 @@ STRAIGHT = say("if its drift goes on in a straight line")
 """What every forecast assumes; a cell near its end may fall faster."""
 
 _D2 = 1.128
+_NORMAL_95 = NormalDist().inv_cdf(0.975)
 _BASELINE = 5
 
 
@@ -86,17 +89,12 @@ class EwmaChart:
         return next((place for place, point in enumerate(self.points) if point.out), None)
 
 
-def prepare() -> None:
-    """Load what trends are calculated with, which takes a second at first: before records are locked for an act."""
-    import scipy.stats  # noqa: F401 - slow to import, and only a trend needs it
-
-
 def theil_sen(days: Sequence[float], values: Sequence[float]) -> TheilSen:
     """Theil-Sen line through values over days, with the 95 % interval of its slope by Sen's ranks.
 
-    Sources: Theil 1950; Sen, J. Am. Stat. Assoc. 63 (1968) 1379; computed by scipy.stats.theilslopes. Scatter is 1.4826
-    times the median absolute residual. Where the correction for ties leaves no variance, the interval is that of every
-    pair. Raises ValueError for fewer than three points, unequal lengths or one day only.
+    Sources: Theil 1950; Sen, J. Am. Stat. Assoc. 63 (1968) 1379. Scatter is 1.4826 times the median absolute residual.
+    Where the correction for ties leaves no variance, the interval is that of every pair. Raises ValueError for fewer
+    than three points, unequal lengths or one day only.
     """
     t, v = np.asarray(days, dtype=float), np.asarray(values, dtype=float)
     if t.shape != v.shape or t.size < 3:
@@ -105,26 +103,34 @@ def theil_sen(days: Sequence[float], values: Sequence[float]) -> TheilSen:
         raise ValueError(say("values: a day or value is not a number; leave that calibration out"))
     if float(np.ptp(t)) == 0.0:
         raise ValueError(say("days: all values are of one day; a trend needs several"))
-    # scipy is slow to import and only a trend needs it
-    from scipy import stats
-
-    with np.errstate(invalid="ignore"):
-        found = stats.theilslopes(v, t, alpha=0.95)
-    low, high = float(found.low_slope), float(found.high_slope)
-    if not (np.isfinite(low) and np.isfinite(high)):
-        low, high = _widest(t, v)
+    later, earlier = np.nonzero(t[:, None] > t[None, :])
+    slopes = np.sort((v[later] - v[earlier]) / (t[later] - t[earlier]))
+    slope = float(np.median(slopes))
+    low, high = _interval(slopes, t, v)
     middle = float(np.median(t))
-    residuals = v - found.slope * (t - middle)
+    residuals = v - slope * (t - middle)
     level = float(np.median(residuals))
     scatter = 1.4826 * float(np.median(np.abs(residuals - level)))
-    return TheilSen(float(found.slope), low, high, middle, level, scatter)
+    return TheilSen(slope, low, high, middle, level, scatter)
 
 
-def _widest(t: Array, v: Array) -> tuple[float, float]:
-    """The least and the greatest slope of any pair: with nearly all values tied, ranks leave no interval to state."""
-    later, earlier = np.nonzero(t[:, None] > t[None, :])
-    slopes = (v[later] - v[earlier]) / (t[later] - t[earlier])
-    return float(np.min(slopes)), float(np.max(slopes))
+def _interval(slopes: Array, t: Array, v: Array) -> tuple[float, float]:
+    """Ends of the 95 % interval among the slopes in order: Sen 1968, equation 2.6, with the correction for ties.
+
+    With nearly all values tied, ranks leave no interval to state: then the least and the greatest slope of any pair.
+    """
+    tied = sum(_ordered_pairs(int(count)) for each in (t, v) for count in np.unique(each, return_counts=True)[1])
+    variance = (_ordered_pairs(t.size) - tied) / 18.0
+    if variance < 0.0:
+        return float(slopes[0]), float(slopes[-1])
+    half = _NORMAL_95 * math.sqrt(variance)
+    low, high = round((slopes.size - half) / 2.0) - 1, round((slopes.size + half) / 2.0)
+    return float(slopes[max(low, 0)]), float(slopes[min(high, slopes.size - 1)])
+
+
+def _ordered_pairs(count: int) -> int:
+    """What values of one rank take from 18 times the variance of Kendall's score, and all values together give it."""
+    return count * (count - 1) * (2 * count + 5)
 
 
 def ewma_chart(

@@ -92,7 +92,7 @@ class Grid:
             pot_standing=pot_standing,
             pot_highest=pot_highest,
             pot_held=pot_held,
-            accepted_linearity=self.spread(self._accepted, np.nan),
+            accepted_linearity=self.accepted_linearity(),
             accepted_shared_u=self.spread(self._accepted_shared_u, np.nan),
             undecided_before=np.array([history.undecided_before for history in histories]),
             above_before=np.array([history.above_before for history in histories]),
@@ -111,6 +111,10 @@ class Grid:
             pressure_share=np.asarray(UNVENTED_MBAR / given.conditions.pressure_mbar),
             moist_share=np.asarray(self._moist_share()),
         )
+
+    def accepted_linearity(self) -> Array:
+        """The linearity that was last accepted of each cell on each reader, NaN where none was."""
+        return self.spread(self._accepted, np.nan)
 
     def _new_zero(self, row: CellReadings) -> bool:
         """Whether a reader's zero was read, or it took none of the cell's undecided visits before."""

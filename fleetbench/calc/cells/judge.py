@@ -195,7 +195,7 @@ def _governing(judged: Judged, place: int) -> int:
         severity = int(decision.reader_severity[place, column])
         coarse = bool(decision.coarse[place, column])
         counts = not coarse or severity == REJECT
-        return severity if counts else -1, not coarse, -float(np.nan_to_num(low_end))
+        return severity if counts else -1, not coarse, 0.0 if np.isnan(low_end) else -float(low_end)
 
     return max(columns, key=rank)
 

@@ -1,5 +1,6 @@
 """Findings, next steps and warnings of a calibration in sentences, from the same decision that gave the verdicts."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +11,9 @@ from fleetbench.calc.cells.guard import Standing
 from fleetbench.calc.cells.readings import DRYING_HOURS, WHOLE_MV, Answer, CalibrationInput, HeadState, PressureSource
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
+
+_Said = Callable[[], str]
+"""Says a sentence only where it is true: hardly any is of a sound head."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,29 +155,41 @@ def _about_circumstances(judged: Judged, place: int) -> list[CellFinding]:
     missing = [row.reader for row in rows if row.air_mv is None or row.oxygen_mv is None]
     unsettled = [row.reader for row in rows if row.settled is not Answer.YES]
     coarse = [row for column, row in enumerate(rows) if row.resolution_mv >= WHOLE_MV]
-    found = [
+    found: list[tuple[Reason, bool, _Said]] = [
         (
             Reason.EQUIPMENT,
             not given.equipment_in_date,
-            say("Test equipment was out of date, so nothing is shown by it."),
+            lambda: say("Test equipment was out of date, so nothing is shown by it."),
         ),
-        (Reason.HEAD_DAMP, given.head is HeadState.DAMP, say("The head was damp: its air point is not room air.")),
-        (Reason.GAS_NOT_ANALYSED, given.gas.oxygen_fraction is None, say("The gas was not analysed: no oxygen point.")),
-        (Reason.MISSING, bool(missing), say("No reading in air or oxygen on {missing}.", missing=_and(missing))),
+        (
+            Reason.HEAD_DAMP,
+            given.head is HeadState.DAMP,
+            lambda: say("The head was damp: its air point is not room air."),
+        ),
+        (
+            Reason.GAS_NOT_ANALYSED,
+            given.gas.oxygen_fraction is None,
+            lambda: say("The gas was not analysed: no oxygen point."),
+        ),
+        (
+            Reason.MISSING,
+            bool(missing),
+            lambda: say("No reading in air or oxygen on {missing}.", missing=_and(missing)),
+        ),
         (
             Reason.NOT_SETTLED,
             bool(unsettled),
-            say("Not shown to have settled in oxygen on {unsettled}.", unsettled=_and(unsettled)),
+            lambda: say("Not shown to have settled in oxygen on {unsettled}.", unsettled=_and(unsettled)),
         ),
         (
             Reason.NOT_VENTED,
             given.vented is not Answer.YES and given.over_pressure_mbar is None,
-            say("The head was not shown to be vented, nor its pressure recorded: a weak cell can look sound."),
+            lambda: say("The head was not shown to be vented, nor its pressure recorded: a weak cell can look sound."),
         ),
         (
             Reason.CANNOT_DECIDE,
             bool(coarse),
-            say(
+            lambda: say(
                 "A display in whole mV ({reader}, u = 0.29 mV) can never decide.",
                 reader=_and([row.reader for row in coarse]),
             ),
@@ -181,17 +197,17 @@ def _about_circumstances(judged: Judged, place: int) -> list[CellFinding]:
         (
             Reason.READERS_DIFFER,
             bool(decision.differ[place]),
-            say("Its readers differ beyond both their uncertainties."),
+            lambda: say("Its readers differ beyond both their uncertainties."),
         ),
         (
             Reason.COMMON_LOW,
             bool(decision.common_low),
-            say("All cells of the head stand low together{decision}.", decision=_shift(decision)),
+            lambda: say("All cells of the head stand low together{decision}.", decision=_shift(decision)),
         ),
         (
             Reason.SHIFTED_UP,
             bool(decision.shifted_up),
-            say(
+            lambda: say(
                 "All cells of the head read high together{decision}{judged}.",
                 decision=_shift(decision),
                 judged=_moved_side(judged),
@@ -200,13 +216,13 @@ def _about_circumstances(judged: Judged, place: int) -> list[CellFinding]:
         (
             Reason.NOT_VENTED if given.over_pressure_mbar is None else Reason.HEAD_DAMP,
             bool(decision.by_word[place]),
-            say(
+            lambda: say(
                 "In limits only if the head was {given} as was said, and no accepted figures show that it was.",
                 given=_claims(given),
             ),
         ),
     ]
-    return [CellFinding(reason, sentence) for reason, holds, sentence in found if holds]
+    return [CellFinding(reason, sentence()) for reason, holds, sentence in found if holds]
 
 
 def _shift(decision: Decision) -> str:

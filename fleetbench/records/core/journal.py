@@ -9,6 +9,7 @@ import hashlib
 import json
 import math
 import os
+import re
 import struct
 import unicodedata
 from collections.abc import Hashable, Iterable, Mapping, Sequence
@@ -17,6 +18,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, NamedTuple
+from unicodedata import is_normalized
 
 from sqlalchemy import Connection, String, Table, Text, func, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
@@ -151,6 +153,32 @@ def canonical_text(content: Any) -> str:
     return json.dumps(canonical(content), sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
+def canonical_rows(content: Mapping[str, Any]) -> str:
+    """The same text of what has words for all its keys, at the speed of the encoder.
+
+    Rows of tables hold hardly anything that canonical form changes, and the text shows where one may: the content is
+    brought into that form then.
+    """
+    try:
+        text = _ENCODER.encode(content)
+    except ValueError:  # a figure that is not finite
+        return canonical_text(content)
+    return canonical_text(content) if _MAY_CHANGE.search(text) or not is_normalized("NFC", text) else text
+
+
+def _as_text(value: Any) -> str:
+    if isinstance(value, datetime | date | Decimal):
+        return str(canonical(value))
+    raise TypeError(f"{type(value).__name__} stands in no column")
+
+
+_ENCODER = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False, check_circular=False, default=_as_text
+)
+_MAY_CHANGE = re.compile('-0\\.0(?![0-9])|\\\\[^n"\\\\]|[\x7f-\x9f\ud800-\udfff]')
+"""A zero with a sign, control characters, and half a pair of surrogates."""
+
+
 def entry_hash(
     number: int, at: datetime, person_id: int | None, act: str, subject: str, content: str, previous: str
 ) -> str:
@@ -271,13 +299,13 @@ def _file_state(path: Path) -> tuple[int, int] | None:
     return found.st_mtime_ns, found.st_size
 
 
-FREEZES = "incident"
-"""The kind of hold that freezes what it is placed on."""
+FREEZES, HOLD = "incident", "hold"
+"""The kind of hold that freezes what it is placed on, and the table of holds."""
 
 ALLOWED_ACTS = frozenset(("place hold", "lift hold", "receive", "correct clock"))
 """Acts that say where a frozen unit is or hold it."""
 
-PAPER = frozenset(("hold", "finding", "photograph", "booking", "booking_unit", "booking_terms", "hand_back"))
+PAPER = frozenset((HOLD, "finding", "photograph", "booking", "booking_unit", "booking_terms", "hand_back"))
 """Tables whose rows speak of a unit and do nothing to it."""
 
 TOLD_AFTERWARDS = {"hand back": frozenset(("run", "ticket", "accessory_count"))}
@@ -295,13 +323,13 @@ LEADS = {
 """Columns by which a row belongs to a unit through another row."""
 
 
-def refuse_frozen(session: Session, act: str, changes: Sequence[Sequence[Any]]) -> None:
-    """Nothing where no row written belongs to a frozen unit or part; Refused otherwise, with what is frozen."""
+def refuse_frozen(session: Session, act: str, changes: Sequence[Sequence[Any]]) -> bool:
+    """Refused where a row written belongs to a frozen unit or part; True where nothing at all is known to be frozen."""
     if act in ALLOWED_ACTS:
-        return
+        return False
     frozen = _Frozen(session)
     if not frozen.any:
-        return
+        return True
     told = TOLD_AFTERWARDS.get(act, frozenset())
     for name, key, values in changes:
         if name in told or (told and name == "fill" and WHOSE_FILL.issuperset(values)):
@@ -310,6 +338,7 @@ def refuse_frozen(session: Session, act: str, changes: Sequence[Sequence[Any]]) 
         if said is not None:
             why = "is frozen after an incident; only notes may be added until a manager lifts the hold"
             raise Refused(f"{said}: {why}")
+    return False
 
 
 def is_frozen(session: Session, unit_id: int) -> bool:
@@ -323,7 +352,7 @@ class _Frozen:
     def __init__(self, session: Session) -> None:
         self._session = session
         self._tables = Base.metadata.tables
-        hold = self._tables["hold"]
+        hold = self._tables[HOLD]
         query = select(hold.c.unit_id, hold.c.part_id).where(hold.c.kind == FREEZES, hold.c.lifted_at.is_(None))
         rows = session.execute(query).all()
         self._units = {row.unit_id for row in rows if row.unit_id is not None}

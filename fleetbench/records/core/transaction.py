@@ -3,7 +3,7 @@
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import date, datetime
 from functools import cache
 from typing import Any, NamedTuple, TypeVar, cast
 
@@ -19,10 +19,12 @@ from fleetbench.records.core.database import JOURNAL_MOVED, Database
 from fleetbench.records.core.errors import Clash, NotFound, Refused, Unreadable
 from fleetbench.records.core.journal import (
     FIRST_PREVIOUS,
+    HOLD,
     Journal,
     MeterReading,
     bound_columns,
-    canonical_text,
+    canonical,
+    canonical_rows,
     clean_text,
     commitment,
     entry_hash,
@@ -81,6 +83,7 @@ class Transaction:
         self._entries = 0
         self._held: dict[Table, list[Mapping[str, Any]]] | None = None
         self._head: Head | None = None
+        self._nothing_frozen = False
         self.clock_said: datetime | None = None
         """What the clock said, where the act counts from the last entry instead."""
 
@@ -103,6 +106,7 @@ class Transaction:
 
     def back_to_mark(self) -> None:
         """Undo everything that was written since; the act goes on alone."""
+        self._nothing_frozen = False
         self.session.expunge_all()
         self.session.connection().exec_driver_sql("ROLLBACK TO SAVEPOINT begun")
 
@@ -168,7 +172,10 @@ class Transaction:
         filled = [
             {
                 **defaults,
-                **{key: _fitting(table, key, value) for key, value in row.items()},
+                **{
+                    key: value if type(value) in _FIT_ANYWHERE else _fitting(table, key, value)
+                    for key, value in row.items()
+                },
                 **_salted(table),
                 "id": first + place,
             }
@@ -176,8 +183,10 @@ class Transaction:
         ]
         self._write(table, filled)
         for row in filled:
-            self._note(table, int(row["id"]), row)
-        self._keep_sources(table, {first + place: metered_in(row) for place, row in enumerate(rows)})
+            self._note(table, row["id"], row)
+        metered = {first + place: found for place, row in enumerate(rows) if (found := metered_in(row))}
+        if metered:
+            self._keep_sources(table, metered)
         return first
 
     def _keep_sources(self, table: Table, metered: Mapping[int, Mapping[str, Metered]]) -> None:
@@ -236,13 +245,13 @@ class Transaction:
         """Write the journal entry of what was done since the last one; returns its hash."""
         if not self.pending and self.name not in WITHOUT_ROWS:
             raise Refused(say("{name}: nothing changed, so nothing was recorded", name=self.name))
-        refuse_frozen(self.session, self.name, self._changes)
+        self._refuse_frozen()
         head = self.head
         number, previous = head.number + 1, head.hash
         said = {"clock": self.clock_said} if self.clock_said is not None else {}
-        why = {"why": self._why} if self._why else {}
+        why = {"why": canonical(self._why)} if self._why else {}
         bound = {"bound": [[*key, self._bound[key]] for key in sorted(self._bound)]} if self._bound else {}
-        content = canonical_text({"rows": self._changes, **bound, **why, **said})
+        content = canonical_rows({"rows": self._changes, **bound, **why, **said})
         when, act, about = at or self.at, name or self.name, clean_text(subject or self.subject)[:LONGEST_SUBJECT]
         digest = entry_hash(number, when, self.person_id, act, about, content, previous)
         entry = {
@@ -254,6 +263,11 @@ class Transaction:
         self._entries += 1
         self._head = Head(number, when, digest)
         return digest
+
+    def _refuse_frozen(self) -> None:
+        """Refused where a row of this entry belongs to what is frozen; only a hold that was written can freeze more."""
+        if not self._nothing_frozen or any(change[0] == HOLD for change in self._changes):
+            self._nothing_frozen = refuse_frozen(self.session, self.name, self._changes)
 
     def _note(self, table: Table, key: int, values: dict[str, Any]) -> None:
         if _is_erasable(table):
@@ -311,10 +325,15 @@ def _longest(table: Table) -> dict[str, int]:
     return {each.name: each.type.length for each in table.columns if isinstance(each.type, String) and each.type.length}
 
 
+_FIT_ANYWHERE = frozenset((type(None), bool, float, datetime, date))
+"""Kinds of values that any column of theirs holds as they are."""
+
+
 def _is_erasable(table: Table) -> bool:
     return bool(table.info.get("erasable"))
 
 
+@cache
 def _defaults(table: Table) -> dict[str, Any]:
     """Each column's plain default, or nothing."""
     return {column.name: getattr(column.default, "arg", None) for column in table.columns}

@@ -282,7 +282,7 @@ def take(
 
     why: the reason with which changes of recorded rows were accepted, None while they were not.
     """
-    # It reads the sheets with pandas, which takes longer to import than the window takes to open.
+    # What reads sheets takes longer to import than the window takes to open.
     from fleetbench.workshop.places.accept import folder_looked_at
 
     def told(what: str, part: float) -> None:

@@ -146,7 +146,7 @@ def _has_centre(workplace: Workplace) -> bool:
 
 def _sample(data: Path) -> Callable[[Progress], Path]:
     def build(progress: Progress) -> Path:
-        # It reads the files with pandas, which takes longer to import than the window takes to open.
+        # What reads sheets takes longer to import than the window takes to open.
         from fleetbench.workshop.places.sample import build_sample
 
         return build_sample(data, lambda what, part: progress(round(1000 * part), 1000, what))

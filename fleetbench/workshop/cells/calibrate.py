@@ -5,7 +5,6 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from fleetbench.calc.cells.drift import prepare
 from fleetbench.calc.cells.judge import HeadOutcome
 from fleetbench.calc.cells.readings import CellPoint, MadeBy
 from fleetbench.calc.core.exchanged import KEPT, misplaced
@@ -164,7 +163,6 @@ def _record(
     workplace: Workplace, entry: CalibrationEntry, supersedes: int | None, photographs: Sequence[str]
 ) -> Recorded:
     person = require_person(workplace)
-    prepare()
     act_name = "calibrate" if supersedes is None else "correct calibration"
     with workplace.transaction(act_name, f"unit {entry.tag}") as act:
         earlier = _correctable(act, supersedes) if supersedes is not None else None

@@ -5,11 +5,12 @@ Whatever `verify` would condemn later is a fault of the sheet now.
 
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator
-from datetime import date, datetime
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
 from types import SimpleNamespace
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from fleetbench.calc.bench.leak import LoopLimit
 from fleetbench.calc.canisters.fill import RatedMinutes
@@ -46,9 +47,11 @@ PASSING = ("pass", "watch")
 
 def obey(plan: ImportPlan, today: date) -> None:
     """Note what of the new rows no act of the program would have recorded."""
+    day = SiteDay(today, plan.sheets.site.zone)
     for name, sheet in plan.plans.items():
+        told = _telling_the_past(name)
         for row in sheet.new:
-            for column, message in _row_faults(plan, name, row, today):
+            for column, message in _row_faults(plan, name, row, told, day):
                 plan.fault(name, row["id"], column, message)
     _one_out_once(plan)
     _no_ticket_gap(plan)
@@ -56,23 +59,40 @@ def obey(plan: ImportPlan, today: date) -> None:
     _alike(plan)
 
 
-def _row_faults(plan: ImportPlan, name: str, row: Row, today: date) -> Iterator[tuple[str, str]]:
-    yield from _to_come(plan, name, row, today)
-    yield from _who(plan, name, row)
+def _row_faults(
+    plan: ImportPlan, name: str, row: Row, told: Sequence[tuple[str, str]], today: "SiteDay"
+) -> Iterator[tuple[str, str]]:
+    for column, field in told:
+        value = row.get(field)
+        if value is not None and today.is_before(value):
+            yield column, say("{day} is still to come; enter when it happened", day=today.day_of(value))
+    if name in WHO:
+        yield from _who(plan, name, row)
     own = _OWN.get(name)
     if own is not None:
         yield from own(plan, row)
 
 
-def _to_come(plan: ImportPlan, name: str, row: Row, today: date) -> Iterator[tuple[str, str]]:
-    spec = SHEETS[name]
-    past = set(days_and_moments_past(spec.table))
-    zone = plan.sheets.site.zone
-    for column in spec.columns:
-        value = row.get(column.field or "") if column.field in past else None
-        day = value.astimezone(zone).date() if isinstance(value, datetime) else value
-        if isinstance(day, date) and day > today:
-            yield column.name, say("{day} is still to come; enter when it happened", day=day)
+def _telling_the_past(name: str) -> list[tuple[str, str]]:
+    """The columns of a sheet that tell when something happened, with their fields."""
+    past = frozenset(days_and_moments_past(SHEETS[name].table))
+    return [(column.name, column.field) for column in SHEETS[name].columns if column.field in past and column.field]
+
+
+class SiteDay:
+    """The site's day, which nothing that happened lies after."""
+
+    def __init__(self, day: date, zone: ZoneInfo) -> None:
+        self._day, self._zone = day, zone
+        self._ends = datetime.combine(day + timedelta(days=1), time(), zone).astimezone(UTC)
+
+    def is_before(self, value: date) -> bool:
+        """Whether a day or moment lies after it."""
+        return value >= self._ends if isinstance(value, datetime) else value > self._day
+
+    def day_of(self, value: date) -> date:
+        """The site's day of a moment."""
+        return value.astimezone(self._zone).date() if isinstance(value, datetime) else value
 
 
 def _who(plan: ImportPlan, name: str, row: Row) -> Iterator[tuple[str, str]]:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 from fleetbench.calc.cells.drift import ewma_chart, forecast, theil_sen
 
@@ -83,6 +84,26 @@ def test_theil_sen_is_the_median_of_pairwise_slopes_and_sens_interval() -> None:
     low, high = round((66 - half) / 2), round((66 + half) / 2)
     assert found.slope_low == pytest.approx(slopes[low - 1])
     assert found.slope_high == pytest.approx(slopes[high])
+
+
+@settings(max_examples=150)
+@given(
+    st.lists(st.tuples(st.integers(0, 40), st.integers(0, 12)), min_size=3, max_size=25).filter(
+        lambda points: len({day for day, _ in points}) > 1
+    )
+)
+def test_theil_sen_with_ties_is_that_of_scipy(points: list[tuple[int, int]]) -> None:
+    days, values = [float(day) for day, _ in points], [40 + step / 10 for _, step in points]
+    with np.errstate(invalid="ignore"):
+        theirs = stats.theilslopes(values, days, alpha=0.95)
+    found = theil_sen(days, values)
+    assert found.slope == theirs.slope
+    if np.isfinite(theirs.low_slope):
+        assert (found.slope_low, found.slope_high) == (theirs.low_slope, theirs.high_slope)
+    else:  # ranks leave no interval there: that of every pair
+        slopes = [(v - w) / (t - u) for t, v in zip(days, values, strict=True)
+                  for u, w in zip(days, values, strict=True) if t > u]  # fmt: skip
+        assert (found.slope_low, found.slope_high) == (min(slopes), max(slopes))
 
 
 @settings(max_examples=25)

@@ -13,7 +13,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.tickets.tables import Finding
-from fleetbench.records.units.tables import Hold
+from fleetbench.records.units.tables import Hold, Unit
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.canisters.packing import pack_canister
 from fleetbench.workshop.core.workplace import Workplace
@@ -70,3 +70,18 @@ def test_the_incident_sheet_says_what_to_preserve_and_names_no_fault(centre: Hir
     with pytest.raises(Refused, match="is not frozen"):
         print_incident(centre.workplace, "LK-01", tmp_path / "again.pdf")
     assert frozen.unit == "LK-01"
+
+
+def test_what_an_act_freezes_stays_as_it_is_for_its_own_later_entries(centre: HireCentre) -> None:
+    with (
+        pytest.raises(Refused, match="LK-01: is frozen after an incident"),
+        centre.workplace.transaction("write", "freeze") as act,
+    ):
+        unit = act.get(Unit, act.get(BookingUnit, centre.keys.line, "line").unit_id, "unit")
+        act.change(unit, serial="as read on Monday")
+        act.close_entry()
+        act.add(Hold(unit_id=unit.id, kind="incident", placed_at=act.at, placed_by_id=centre.manager, reason="unwell"))
+        act.close_entry()
+        act.change(unit, serial="as read on Tuesday")
+        act.close_entry()
+    assert not centre.rows(Hold)
