@@ -25,6 +25,7 @@ from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Workplace, wall_clock
 from tests.centres import quick_pins, shared_statements
+from tests.centres.kept_sample import kept_or_built
 from tests.centres.writing_acts import WRITING_ACTS
 
 assert WRITING_ACTS  # granted on import, for every test
@@ -237,16 +238,18 @@ def import_sample(path: Path, clock: Callable[[], datetime], *, moved: bool) -> 
 
 @pytest.fixture(scope="session")
 def sample_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The invented sample fleet as imported on its stated day, once for the run; copy it, never open it."""
+    """The invented sample fleet as imported on its stated day, once for the run at most; copy it, never open it."""
     base = tmp_path_factory.getbasetemp()
-    return _once(base, "sample.db", partial(import_sample, clock=Clock(SAMPLE_NOW), moved=False))
+    build = partial(import_sample, clock=Clock(SAMPLE_NOW), moved=False)
+    return _once(base, "sample.db", partial(kept_or_built, build, what="as stated"))
 
 
 @pytest.fixture(scope="session")
 def sample_of_today(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The same with its dates moved to today, by the clock on the wall; copy it, never open it."""
     base = tmp_path_factory.getbasetemp()
-    return _once(base, "sample_of_today.db", partial(import_sample, clock=wall_clock, moved=True))
+    build = partial(import_sample, clock=wall_clock, moved=True)
+    return _once(base, "sample_of_today.db", partial(kept_or_built, build, what=f"{wall_clock():of %Y-%m-%d, %H h}"))
 
 
 @pytest.fixture
