@@ -18,12 +18,7 @@ from fleetbench.calc.parts.kinds import PART_KINDS, PartState
 from fleetbench.calc.readiness.limit_words import Scope, limit_fault, not_known
 from fleetbench.calc.tickets.service_plan import EVENTS, PlanTask
 from fleetbench.calc.tickets.steps import PlanStep
-from fleetbench.records.cells.reads import (
-    CalibrationFacts,
-    calibration_facts,
-    read_calibrations_of,
-    reading_facts,
-)
+from fleetbench.records.cells.reads import CalibrationFacts, calibration_facts, read_calibrations_of, reading_facts
 from fleetbench.records.parts.reads import LifeRecord
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.cells.judging import bench_book_of, judge_in_turn
