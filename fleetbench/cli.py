@@ -8,17 +8,18 @@ import traceback
 from contextlib import closing, contextmanager
 from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fleetbench import __version__
+from fleetbench import __version__, terminal
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name, refuse_existing
 from fleetbench.settings import chosen_paper, data_folder, data_place, keep_witness, pin_of, where
-from fleetbench.terminal import day_typed, refusal_line, say, say_json, say_lines, text_or_json
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,15 +30,18 @@ app = typer.Typer(
     add_completion=False,
     no_args_is_help=False,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    cls=terminal.SpokenGroup,
     help="Service a fleet of hire and training rebreathers. Without a command the window opens. "
     "It records and compares; it never says that a unit is safe to dive: the maker's manual, "
     "the training standard and local law stand above it.",
 )
+command = partial(app.command, cls=terminal.SpokenCommand)
 DEBUG = {"on": False}
 
 DB_HELP = "Database file, or a postgresql:// address without a password; else FLEETBENCH_DB."
 Db = Annotated[str | None, typer.Option("--db", help=DB_HELP)]
-Format = Annotated[str, typer.Option("--format", callback=text_or_json, metavar="text|json")]
+Format = Annotated[str, typer.Option("--format", callback=terminal.text_or_json, metavar="text|json")]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Write over an earlier file of the same kind.")]
 Person = Annotated[str | None, typer.Option("--person", help="Code of the person who acts.")]
 
@@ -47,17 +51,21 @@ def main() -> None:
     if "--debug" in sys.argv:
         sys.argv.remove("--debug")
         DEBUG["on"] = True
+    terminal.speak()
     try:
-        app()
+        code = app(prog_name="fleetbench", standalone_mode=False)
+    except terminal.UsageError as fault:
+        terminal.refuse_usage(fault)
     except Exception as fault:
         _stop(fault)
+    sys.exit(code if isinstance(code, int) else 0)
 
 
 def _stop(fault: Exception) -> None:
     if DEBUG["on"]:
         traceback.print_exc()
     sys.stdout.flush()
-    print(f"fleetbench: {refusal_line(fault)}", file=sys.stderr)
+    print(f"fleetbench: {terminal.refusal_line(fault)}", file=sys.stderr)
     sys.exit(1)
 
 
@@ -69,7 +77,7 @@ def _workplace(db: str | None, person: str | None = None, *, create: bool = Fals
 
     workplace = in_its_units(keep_anew(Workplace(open_database(where(db), create=create), _now, paper=chosen_paper)))
     if workplace.database.told:
-        print(f"note: {workplace.database.told}", file=sys.stderr)
+        terminal.note(workplace.database.told)
     return workplace.as_person(person_id(workplace, person)) if person else workplace
 
 
@@ -104,7 +112,7 @@ def _to_verify(db: str | None, person: str | None, *, write: bool) -> "Iterator[
 def window(context: typer.Context, db: Db = None, version: Annotated[bool, typer.Option("--version")] = False) -> None:
     """Open the window."""
     if version:
-        say(f"fleetbench {__version__}")
+        terminal.tell(f"fleetbench {__version__}")
         raise typer.Exit
     if context.invoked_subcommand is not None:
         if db is not None:
@@ -125,7 +133,7 @@ def _in_force(context: typer.Context, db: str | None) -> str | None:
     return db if db is not None else context.obj
 
 
-@app.command()
+@command()
 def demo(
     folder: Annotated[Path, typer.Option("--folder", help="An empty or new folder, or one that the demo made.")],
     no_window: Annotated[bool, typer.Option("--no-window", help="Do not open the window afterwards.")] = False,
@@ -134,47 +142,46 @@ def demo(
     from fleetbench.demo import build
     from fleetbench.window.shell.app import display_missing, run
 
-    database = build(folder, say=say)
+    database = build(folder, tell=terminal.tell)
     missing = display_missing()
     if missing or no_window:
-        say(f"No window was opened: {missing or 'as asked'}")
+        terminal.tell(say("No window was opened: {why}", why=missing or say("as asked")))
         return
     raise typer.Exit(run(str(database)))
 
 
-@app.command()
+@command()
 def due(
     context: typer.Context,
-    within: Annotated[int | None, typer.Option("--within", min=0, help="Days ahead; past items are always in.")] = None,
+    within: Annotated[str | None, typer.Option("--within", help="Days ahead; past items are always in.")] = None,
     on: Annotated[str | None, typer.Option("--on", help="Calculate from this day instead of today.")] = None,
     format: Format = "text",
     out: Annotated[Path | None, typer.Option("--out", help="Write a .pdf, .csv, .xlsx or .ics file.")] = None,
     overwrite: Overwrite = False,
     db: Db = None,
 ) -> None:
-    """List what must be replaced or done, with the last good day and the limit that governs."""
+    """List what must be replaced or done, with the last valid day and the limit that sets it."""
     from fleetbench.workshop.due.list import list_due
 
+    days = terminal.days_typed(within)
     workplace = _workplace(_in_force(context, db))
-    day = day_typed(on) if on else workplace.today()
-    items = list_due(workplace, within_days=within, on=day)
+    day = terminal.day_typed(on) if on else workplace.today()
+    items = list_due(workplace, within_days=days, on=day)
     if out is not None:
         from fleetbench.printing import print_due
 
         latest = max((item.last_good_day or day for item in items), default=day)
-        last = day + timedelta(days=within) if within is not None else latest
+        last = day + timedelta(days=days) if days is not None else latest
         print_due(workplace, items, day, last, refuse_existing(out, overwrite))
-        say(out)
+        terminal.tell(out)
     elif format == "json":
         fields = ("unit", "slot", "part_type", "part", "item", "last_good_day", "basis", "days_left", "state")
-        say_json([{field: getattr(item, field) for field in fields} for item in items])
+        terminal.tell_json([{field: getattr(item, field) for field in fields} for item in items])
     else:
-        for item in items:
-            what = " / ".join(str(word) for word in (item.unit, item.slot, item.part) if word)
-            say(f"{item.last_good_day or 'not known'!s:<11} {item.state:<9} {what}: {item.item} ({item.basis})")
+        terminal.tell_lines(map(terminal.due_line, items))
 
 
-@app.command()
+@command()
 def use_and_cost(
     context: typer.Context,
     first: Annotated[str | None, typer.Option("--from", help="First day; else the last 180 days.")] = None,
@@ -189,20 +196,20 @@ def use_and_cost(
     from fleetbench.workshop.earnings.report import earnings, season
 
     workplace = _workplace(_in_force(context, db))
-    ends = day_typed(last) if last else workplace.today()
-    report = earnings(workplace, day_typed(first) if first else season(ends)[0], ends)
+    ends = terminal.day_typed(last) if last else workplace.today()
+    report = earnings(workplace, terminal.day_typed(first) if first else season(ends)[0], ends)
     if out is not None:
         from fleetbench.printing import print_earnings
 
         print_earnings(workplace, report, refuse_existing(out, overwrite))
-        say(out)
+        terminal.tell(out)
     elif format == "json":
-        say_json(as_data(report))
+        terminal.tell_json(as_data(report))
     else:
-        say_lines(as_lines(report))
+        terminal.tell_lines(as_lines(report))
 
 
-@app.command()
+@command()
 def ready(
     context: typer.Context,
     tag: str,
@@ -224,26 +231,26 @@ def ready(
     try:
         wanted = HandoverKind(kind.replace("-", " "))
     except ValueError as fault:
-        raise typer.BadParameter("--as: choose assembled, kit or not-for-diving") from fault
-    start, end = day_typed(first), day_typed(last)
+        raise typer.BadParameter(say("--as: choose assembled, kit or not-for-diving")) from fault
+    start, end = terminal.day_typed(first), terminal.day_typed(last)
     if end < start:
-        raise typer.BadParameter("--to: lies before --from")
+        raise typer.BadParameter(say("--to: lies before --from"))
     workplace = _workplace(_in_force(context, db))
     if end < workplace.today():
-        raise Refused(f"--to: {end} is over; ask for days from {workplace.today()} on")
+        raise Refused(say("--to: {end} is over; ask for days from {today} on", end=end, today=workplace.today()))
     found = assess_unit(workplace, tag, start, end, wanted)
     if format == "json":
         fields = ("check", "moment", "result", "evidence", "remedy")
         checks = [{field: getattr(check, field) for field in fields} for check in found.checks]
         asked = {"unit": tag, "from": start, "to": end, "kind": found.kind}
-        say_json(asked | {"verdict": found.verdict, "checks": checks})
+        terminal.tell_json(asked | {"verdict": found.verdict, "checks": checks})
         return
-    say(f"{tag} {start} to {end}, {found.kind}: {found.verdict}")
-    for check in found.checks:
-        say(f"  {check.result:<6} {check.check}: {check.evidence}" + (f" -> {check.remedy}" if check.remedy else ""))
+    terminal.tell(say("{tag} {start} to {end}, {kind}: {verdict}", tag=tag, start=start, end=end,
+             kind=say(found.kind), verdict=say(found.verdict)))  # fmt: skip
+    terminal.tell_lines(map(terminal.check_line, found.checks))
 
 
-@app.command()
+@command()
 def ticket(
     context: typer.Context,
     number: Annotated[str, typer.Argument(help="As printed, for instance 2026-014.")],
@@ -258,16 +265,16 @@ def ticket(
     workplace = _workplace(_in_force(context, db))
     page = ticket_page(workplace, number)
     if format == "json":
-        say_json(asdict(page))
+        terminal.tell_json(asdict(page))
         return
     from fleetbench.printing import print_ticket
 
     target = refuse_existing(out or Path(plain_name(f"ticket-{number}", ".pdf")), overwrite)
     print_ticket(workplace, page, target)
-    say(target)
+    terminal.tell(target)
 
 
-@app.command()
+@command()
 def handover(
     context: typer.Context,
     tag: str,
@@ -285,10 +292,10 @@ def handover(
     facts = handover_facts(workplace, tag, booking)
     target = refuse_existing(out or Path(plain_name(f"hand-over-{facts.tag}", ".pdf")), overwrite)
     print_handover(workplace, facts, target, now=now)
-    say(target)
+    terminal.tell(target)
 
 
-@app.command()
+@command()
 def evidence(
     context: typer.Context,
     tag: str,
@@ -300,11 +307,12 @@ def evidence(
     """Gather what is recorded of a unit over some days: PDF, readings as CSV, photographs, manifest, journal head."""
     from fleetbench.paper.units.evidence import write_evidence
 
-    files = write_evidence(_workplace(_in_force(context, db)), tag, day_typed(first), day_typed(last), folder)
-    say(f"{len(files)} files in {folder}")
+    begins, ends = terminal.day_typed(first), terminal.day_typed(last)
+    files = write_evidence(_workplace(_in_force(context, db)), tag, begins, ends, folder)
+    terminal.tell(terminal.files_in(len(files), folder))
 
 
-@app.command()
+@command()
 def incident(
     context: typer.Context,
     tag: str,
@@ -317,10 +325,10 @@ def incident(
 
     target = refuse_existing(out or Path(plain_name(f"incident-{tag}", ".pdf")), overwrite)
     print_incident(_workplace(_in_force(context, db)), tag, target)
-    say(target)
+    terminal.tell(target)
 
 
-@app.command(name="import")
+@command(name="import")
 def import_(
     context: typer.Context,
     folder: Path,
@@ -340,24 +348,25 @@ def import_(
     from fleetbench.workshop.places.accept import folder_looked_at
 
     if template:
-        say(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
+        written = terminal.files_in(len(write_template(folder)), folder)
+        terminal.tell(strung("; ", (written, say("columns.txt says what each column holds"))))
         return
     if is_records_folder(folder):
         place = where(_in_force(context, db))
-        say_lines((check_records(folder) if dry_run else import_records(folder, place, clock=_now)).lines)
+        terminal.tell_lines((check_records(folder) if dry_run else import_records(folder, place, clock=_now)).lines)
         return
     with _to_import(_in_force(context, db), person, dry_run=dry_run) as workplace:
         why = reason if accept_changes and not dry_run else None
         report = folder_looked_at(workplace, folder, why, dry_run=dry_run, pin="" if dry_run else pin_of(person))
     if format == "json":
-        say_json(asdict(report))
+        terminal.tell_json(asdict(report))
     else:
-        say_lines(report.lines())
+        terminal.tell_lines(report.lines())
     if refusal := report.refusal(dry_run=dry_run):
-        raise Refused(f"{folder}: {refusal}; nothing was imported")
+        raise Refused(say("{folder}: {refusal}; nothing was imported", folder=folder, refusal=refusal))
 
 
-@app.command(name="export")
+@command(name="export")
 def export(
     context: typer.Context,
     folder: Path,
@@ -370,22 +379,22 @@ def export(
 
     workplace = _workplace(_in_force(context, db))
     if records:
-        return say_lines(export_records(workplace.database, folder, desk=data_folder(), at=_now()).lines)
-    return say(f"{len(export_folder(workplace, folder))} sheets in {folder}")
+        return terminal.tell_lines(export_records(workplace.database, folder, desk=data_folder(), at=_now()).lines)
+    return terminal.tell(terminal.files_in(len(export_folder(workplace, folder)), folder))
 
 
-@app.command()
+@command()
 def backup(context: typer.Context, target: Path, db: Db = None) -> None:
     """Copy the database while it is in use, check the copy, and print the head of its journal."""
     from fleetbench.records.upkeep.backup import backup as copy
 
     made = copy(database := _workplace(_in_force(context, db)).database, target)
-    say(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
+    terminal.tell(terminal.made_words(made))
     for line in keep_witness(database, data_folder(), _now()):
-        print(f"note: {line}", file=sys.stderr)
+        terminal.note(line)
 
 
-@app.command()
+@command()
 def upgrade(
     context: typer.Context,
     dumped: Annotated[bool, typer.Option("--dumped", help="A dump was taken; keep no copy of the old tables.")] = False,
@@ -395,10 +404,10 @@ def upgrade(
     from fleetbench.workshop.parts.lives import brought_up
 
     is_new, told = brought_up(where(_in_force(context, db)), _now, backup=not dumped)
-    say(told or ("brought up to this program" if is_new else "is up to date"))
+    terminal.tell(told or (say("brought up to this program") if is_new else say("is up to date")))
 
 
-@app.command()
+@command()
 def restore(
     context: typer.Context,
     source: Path,
@@ -409,12 +418,12 @@ def restore(
     from fleetbench.records.upkeep.backup import restore as put_back
 
     made = put_back(source, where(_in_force(context, db)), with_breaks=with_breaks)
-    say(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
+    terminal.tell(terminal.made_words(made))
     for line in made.told:
-        say(line)
+        terminal.tell(line)
 
 
-@app.command()
+@command()
 def clock(
     context: typer.Context,
     correct: Annotated[
@@ -430,14 +439,14 @@ def clock(
     if not correct:
         if doubt := clock_in_doubt(workplace):
             raise Refused(doubt)
-        say("the clock runs on from the last entry")
+        terminal.tell(say("the clock runs on from the last entry"))
         return
     from fleetbench.workshop.parts.lives import correct_clock
 
-    say(f"confirmed; {correct_clock(workplace, pin=pin_of(person))} records dated after it corrected")
+    terminal.tell(terminal.corrected_words(correct_clock(workplace, pin=pin_of(person))))
 
 
-@app.command()
+@command()
 def verify(
     context: typer.Context,
     head: Annotated[
@@ -465,7 +474,7 @@ def verify(
     from fleetbench.records.upkeep.witness import verify_beside
 
     if write and not rebuild:
-        raise typer.BadParameter("--write goes with --rebuild, which shows what would change")
+        raise typer.BadParameter(say("--write goes with --rebuild, which shows what would change"))
     differences, stored = list[str](), 0
     with _to_verify(_in_force(context, db), person, write=write) as workplace:
         places = [witness] if witness else []
@@ -478,17 +487,13 @@ def verify(
                 stored = store_calculated(workplace)
     if format == "json":
         told = {"first_break": report.first_break, "differences": differences, "stored": stored}
-        say_json(asdict(report) | told)
+        terminal.tell_json(asdict(report) | told)
     else:
-        say_lines((*report.lines, *differences))
+        terminal.tell_lines((*report.lines, *differences))
         if stored:
-            say(f"{stored} stored again as calculated")
+            terminal.tell(say("{stored} stored again as calculated", stored=stored))
     if report.first_break or len(differences) > stored:
-        raise Refused(
-            report.told
-            or f"{len(differences)} stored last valid days differ from a new calculation; "
-            "`verify --rebuild --write` stores the calculated ones"
-        )
+        raise Refused(report.told or terminal.differ_words(len(differences)))
 
 
 if __name__ == "__main__":

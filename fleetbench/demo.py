@@ -7,6 +7,7 @@ from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
 
+from fleetbench.calc.core.languages import say, say_count
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import journal_head
@@ -18,8 +19,8 @@ DATABASE = "fleetbench.sqlite"
 DUE_DAYS = 60
 
 
-def build(folder: Path, say: Callable[[str], None]) -> Path:
-    """The path of the demonstration's database, built anew in a new, empty or earlier demo folder.
+def build(folder: Path, tell: Callable[[str], None]) -> Path:
+    """The path of the demonstration's database, built in a new, empty or earlier demo folder.
 
     A folder that holds anything the demo did not make, or a demo database that has been worked in, is refused
     before anything is touched.
@@ -30,30 +31,31 @@ def build(folder: Path, say: Callable[[str], None]) -> Path:
     _write_manifest(folder, made, None)
     workplace = Workplace(open_database(folder / DATABASE))
     try:
-        _take_in(workplace, say)
-        say("Drawing pages, and a few pictures of the window ...")
+        _import_sample(workplace, tell)
+        tell(say("Drawing pages, and a few pictures of the window …"))
         with _drawing(folder) as drawing:
-            pages = _pages(workplace, folder, say)
-            made += [DATABASE, *pages, *_pictures(drawing, say)]
+            pages = _pages(workplace, folder, tell)
+            made += [DATABASE, *pages, *_pictures(drawing, tell)]
         _write_manifest(folder, made, journal_head(workplace.database))
     finally:
         workplace.database.close()
     return folder / DATABASE
 
 
-def _take_in(workplace: Workplace, say: Callable[[str], None]) -> None:
+def _import_sample(workplace: Workplace, tell: Callable[[str], None]) -> None:
     # what reads sheets is only needed here
     from fleetbench.workshop.import_export.import_folder import import_folder
 
-    say("Taking in the sheets of an invented dive centre ...")
+    tell(say("Importing the files of an invented dive centre …"))
     report = import_folder(workplace, shipped("sample_fleet"), shift_to=workplace.clock().date())
     if report.faults:
         first = report.faults[0]
-        raise Refused(f"sample fleet: {first.sheet}, row {first.row}, {first.column}: {first.message}")
-    say(f"{sum(report.added.values())} records taken in.")
+        raise Refused(say("sample fleet: {file}, row {row}, {column}: {message}",
+                          file=first.sheet, row=first.row, column=first.column, message=first.message))  # fmt: skip
+    tell(say_count("{count} record imported.", "{count} records imported.", sum(report.added.values())))
 
 
-def _pages(workplace: Workplace, folder: Path, say: Callable[[str], None]) -> list[str]:
+def _pages(workplace: Workplace, folder: Path, tell: Callable[[str], None]) -> list[str]:
     # reportlab is slow to import and only needed for printing
     from fleetbench.printing import print_due, print_handover, print_ticket
     from fleetbench.workshop.due.list import list_due
@@ -76,7 +78,7 @@ def _pages(workplace: Workplace, folder: Path, say: Callable[[str], None]) -> li
             names.append(f"hand-over-{tag}.pdf")
             print_handover(workplace, handover_facts(workplace, tag, booking.booking.code), folder / names[-1])
     for name in names:
-        say(f"Wrote {name}")
+        tell(say("Wrote {name}", name=name))
     return names
 
 
@@ -90,15 +92,16 @@ def _drawing(folder: Path) -> subprocess.Popen[str]:
     )
 
 
-def _pictures(drawing: subprocess.Popen[str], say: Callable[[str], None]) -> list[str]:
+def _pictures(drawing: subprocess.Popen[str], tell: Callable[[str], None]) -> list[str]:
     """Names of the pictures, once they are drawn."""
     drawn, faults = drawing.communicate()
     if drawing.returncode:
-        lines = faults.strip().splitlines() or ["the process that draws them ended early"]
-        raise Refused(f"pictures: {lines[-1].removeprefix('fleetbench: ')}")
+        lines = faults.strip().splitlines() or [say("the process that draws them ended early")]
+        why = lines[-1].removeprefix("fleetbench: ") if faults.strip() else lines[-1]
+        raise Refused(say("pictures: {why}", why=why))
     names = [Path(line).name for line in drawn.splitlines()]
     for name in names:
-        say(f"Wrote {name}")
+        tell(say("Wrote {name}", name=name))
     return names
 
 
@@ -106,7 +109,7 @@ def _clear(folder: Path) -> None:
     if not folder.exists():
         return
     if not folder.is_dir():
-        raise Refused(f"{folder}: is no folder; choose another")
+        raise Refused(say("{folder}: is no folder; choose another", folder=folder))
     there = {path.name for path in folder.iterdir()}
     if not there:
         return
@@ -114,9 +117,11 @@ def _clear(folder: Path) -> None:
     mine = {MANIFEST, f"{DATABASE}-wal", f"{DATABASE}-shm", DATABASE, *files}
     strange = sorted(there - mine)
     if strange:
-        raise Refused(f"{folder}: holds {strange[0]}, which the demo did not make; choose a new or empty folder")
+        raise Refused(say("{folder}: holds {name}, which the demo did not make; choose a new or empty folder",
+                          folder=folder, name=strange[0]))  # fmt: skip
     if head and DATABASE in there and _head_now(folder) != head:
-        raise Refused(f"{folder}: its demo database has been worked in; choose a new folder to keep that work")
+        raise Refused(say("{folder}: its demo database has been worked in; choose a new folder to keep that work",
+                          folder=folder))  # fmt: skip
     for name in there:
         (folder / name).unlink()
 
@@ -134,7 +139,8 @@ def _read_manifest(folder: Path) -> tuple[list[str], str | None]:
         kept = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
         return [str(name) for name in kept["files"]], kept["head"]
     except (OSError, ValueError, KeyError, TypeError) as fault:
-        raise Refused(f"{folder}: holds things that the demo did not make; choose a new or empty folder") from fault
+        raise Refused(say("{folder}: holds things that the demo did not make; choose a new or empty folder",
+                          folder=folder)) from fault  # fmt: skip
 
 
 def _write_manifest(folder: Path, files: list[str], head: str | None) -> None:

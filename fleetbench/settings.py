@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import platformdirs
 
-from fleetbench.calc.core.languages import ENGLISH, LANGUAGES, PROGRAM_LANGUAGES, SYSTEM, say, say_count
+from fleetbench.calc.core.languages import LANGUAGES, PROGRAM_LANGUAGES, SYSTEM, say, say_count, shown
 from fleetbench.records.core.errors import Refused
 
 if TYPE_CHECKING:
@@ -38,8 +38,8 @@ CHOICES = (
         ("system", "light", "dark", "high contrast light", "high contrast dark"),
     ),
     Setting(
-        "language", "Language", "From the next start. The command line and a few reasons are in English",
-        LANGUAGES[ENGLISH], (SYSTEM, *(LANGUAGES[code] for code in PROGRAM_LANGUAGES)),
+        "language", "Language", "From the next start; on the command line from the next command",
+        SYSTEM, (SYSTEM, *(LANGUAGES[code] for code in PROGRAM_LANGUAGES)),
     ),
     Setting("paper", "Paper", "Of every page that is printed or saved here", "A4", ("A4", "Letter")),
     Setting("backup_folder", "Folder of backups", "On another disk, for instance a stick; empty for none", ""),
@@ -81,7 +81,7 @@ def pin_of(person: str | None) -> str:
     kept = os.environ.get("FLEETBENCH_PIN")
     if kept is not None or person is None or not sys.stdin.isatty():
         return kept or ""
-    return getpass(f"PIN of {person} (empty for none): ")
+    return getpass(f"{shown(say('PIN of {person} (empty for none):', person=person))} ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +101,9 @@ def read_settings(file: Path) -> Settings:
         try:
             loaded = json.loads(file.read_text(encoding="utf-8"))
         except (OSError, ValueError) as fault:
-            raise Refused(f"settings: {file.name} cannot be read; remove it to start from the defaults") from fault
+            raise Refused(
+                say("settings: {name} cannot be read; remove it to start from the defaults", name=file.name)
+            ) from fault
         kept = loaded if isinstance(loaded, dict) else {}
     return Settings({choice.key: _valid(choice, kept.get(choice.key)) for choice in CHOICES})
 

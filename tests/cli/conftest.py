@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from fleetbench import cli
+from fleetbench.calc.core.languages import reading
 from tests.conftest import SAMPLE_NOW
 
 
@@ -26,16 +27,18 @@ Run = Callable[..., Ran]
 
 @pytest.fixture
 def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    """Runs the command line with the words given, on the sample fleet's stated day."""
+    """Runs the command line with the words given, on the sample fleet's stated day; in English as a rule."""
     monkeypatch.setattr(cli, "_now", lambda: SAMPLE_NOW)
+    monkeypatch.setenv("LC_ALL", "C")
 
     def go(*words: object) -> Ran:
         monkeypatch.setattr(sys, "argv", ["fleetbench", *(str(word) for word in words)])
-        try:
-            cli.main()
-            code = 0
-        except SystemExit as end:
-            code = int(end.code or 0)
+        with reading(None):  # what was read in before is read in again afterwards
+            try:
+                cli.main()
+                code = 0
+            except SystemExit as end:
+                code = int(end.code or 0)
         printed = capsys.readouterr()
         return Ran(code, printed.out, printed.err)
 

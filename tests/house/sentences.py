@@ -6,9 +6,12 @@
     python -m tests.house.sentences --write      gives every catalogue the sentences it lacks, empty, and drops the rest
 
 A sentence is what stands in a call of `say` and its like, or where a table of the window takes words (`TABLES`). A text
-is not translatable where it has two words, or a capital and three letters, and stands in neither, and is no docstring,
-annotation, key, path, name of Qt's or name of an act that the journal keeps. Glued is a text in braces of another text,
-and one that begins or ends with a blank, a comma or a colon.
+is not translatable where it has two words, or a capital and three letters, and stands in neither. What is by its nature
+no text of the screen is left out: docstrings, annotations, keys, paths, names of Qt's, of classes, acts, limits and
+doors, statements of SQL, spellings of other people's headings, reasons for readers of the source (`SOURCES`), texts
+that go into a row (`in_row`), files that keep English (`ENGLISH_FILES`), and words that a sentence of the program has
+already, which are looked up where they are shown. Glued is a text in braces of another text, and one that begins or
+ends with a blank, a comma or a colon.
 """
 
 import ast
@@ -24,10 +27,14 @@ from pathlib import Path
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po, write_po
 
+from fleetbench.calc.core.doors import DOORS
 from fleetbench.calc.core.languages import PROGRAM_LANGUAGES
+from fleetbench.calc.people.permits import ACTS
 from fleetbench.calc.readiness.judge import CHECKS
+from fleetbench.calc.readiness.limit_words import LIMITS
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.paper.hires import front
+from fleetbench.terminal import help_text
 from fleetbench.window.places.help_texts import read_topic
 
 TOP = Path(__file__).parents[2]
@@ -41,6 +48,9 @@ MARKED: Mapping[str, tuple[int, ...]] = {
     "say_count": (0, 1),
 }  # fmt: skip
 TABLES: Mapping[str, tuple[int | str, ...]] = {
+    "Option": ("help",),
+    "Argument": ("help",),
+    "Typer": ("help",),
     "ActSpec": (1, "words", "means", 7, "said"),
     "ActionSpec": (1, 2, 6),
     "PageSpec": (1,),
@@ -94,6 +104,8 @@ TABLES: Mapping[str, tuple[int | str, ...]] = {
     "TableColumn": (0, "title", "over"),
 }
 """Where words of the program's own are taken, by place or name; what is taken there is shown by `worded`."""
+HELP = ("command", "callback")
+"""Decorators under which a docstring is the help of a command."""
 COUNTED = ("counted", "count_words")
 """Count things that they are told in one and several."""
 CONSTANTS: Mapping[str, tuple[str, ...]] = {
@@ -158,13 +170,32 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
 """Tables, enumerations and words of record that are looked up as they are; of a name that ends with = the values."""
 OF_THE_RENTER = ("paper/hires/front.py",)
 """Whose `say` is that of the page's own language."""
+ENGLISH_FILES: Mapping[str, str] = {
+    "paper/due/calendar.py": "an iCalendar file, which other programs read",
+    "paper/due/tables.py": "titles of CSV and XLSX, which other programs read",
+    "paper/units/evidence.py": "an evidence sheet, in the words of the record",
+    "paper/core/archive.py": "XMP, the metadata of a file",
+    "calc/import_export/columns.py": "headings that other people's spreadsheets have",
+}
+"""Modules whose texts stay English, each with the reason (decision 25)."""
+SOURCES = {"Quantity": ("why",)}
+"""What a table states for the reader of its source alone."""
+NAMES = frozenset({*ACTS, *DOORS, *(each.name for each in LIMITS)})
+"""Names of acts, doors and limits, which are kept and compared, and shown by words of their own."""
 _TECHNICAL = frozenset({
+    "in_row", "contains", "like", "cast", "text", "setTypeface", "CheckConstraint", "Index", "ForeignKey",
     "setObjectName", "setProperty", "Signal", "getattr", "hasattr", "TypeVar", "import_module", "QKeySequence", "icon",
     "strftime", "encode", "decode", "findChild", "startswith", "endswith", "removeprefix", "removesuffix", "partition",
     "split", "replace", "transaction", "trying", "require",
 })  # fmt: skip
 _KEYS = re.compile(r"^((Ctrl|Alt|Shift)\+\S+|[A-Z][a-z]*\d?|F\d+)$")
 _WORDS = re.compile(r"[A-Za-zé’']{2,}[,;:.]? +\(?[\"“{]?[A-Za-z]|^[A-Z][a-z]{3,}[ .…:?]?")
+_NO_TEXT = re.compile(
+    r"\b(SELECT|PRAGMA|FROM|ALTER TABLE|CREATE|SAVEPOINT|BEGIN|ROLLBACK|IS (NOT )?NULL|COMMITTED|REPEATABLE|DROP|GRANT|"
+    r"SET|VACUUM|COMMENT ON|GRANT|BMC|EMC|BT|WITH GRANT OPTION|AND table_schema)\b"
+    r"|^[A-Z][a-z]+([A-Z][A-Za-z0-9]*)+$|^\|?[\w#/.,; -]+\|[^ ]|\(\*\.|^/[A-Z]|^\w+\[|://|^-//"
+)
+_UNITS = frozenset({"bar", "mbar", "min", "mm", "psi", "kg", "lb", "mL", "mV", "empty_text"})
 _EDGE = re.compile(r"^[ ,;:]|[ ,:]$")
 
 
@@ -200,6 +231,8 @@ class _Reader:
         for node in self.nodes:
             if isinstance(node, ast.Call):
                 self._call(node)
+            elif isinstance(node, ast.FunctionDef):
+                self._help(node)
         if sentences_alone:
             return self.found
         self.above = {child: node for node in self.nodes for child in ast.iter_child_nodes(node)}
@@ -226,6 +259,7 @@ class _Reader:
             for at in MARKED[name]:
                 if at < len(node.args):
                     self._take(node.args[at])
+        self._set_aside(node, name)
         if name in COUNTED and (words := _literal(node.args[1:])):
             one, many = words[0], words[1] if len(words) > 1 else f"{words[0]}s"
             self.found.sentences.add((f"{{count}} {one}", f"{{count}} {many}"))
@@ -236,6 +270,19 @@ class _Reader:
             for word in node.keywords if isinstance(place, str) else ():
                 if word.arg == place:
                     self._take(word.value, pairs=place == "choices")
+
+    def _help(self, node: ast.FunctionDef) -> None:
+        words = help_text(ast.get_docstring(node))
+        if words and any(isinstance(each, ast.Call) and _called(each) in HELP for each in node.decorator_list):
+            self.found.sentences.add(words)
+
+    def _set_aside(self, node: ast.Call, name: str) -> None:
+        """What has its place elsewhere: the renter's sentences, and what is for readers of the source."""
+        if self.name in OF_THE_RENTER and name in ("say", "count"):
+            self.taken.update(node.args)
+        for word in node.keywords:
+            if word.arg in SOURCES.get(name, ()):
+                self.taken.update(ast.walk(word.value))
 
     def _take(self, node: ast.AST | None, *, pairs: bool = False, whole: bool = False) -> None:
         match node:
@@ -264,6 +311,10 @@ class _Reader:
     def _left_over(self, node: ast.Constant | ast.JoinedStr) -> None:
         text = _text(node)
         up = self.above.get(node)
+        if self.name in ENGLISH_FILES or (
+            text is not None and (text in NAMES or text in _UNITS or _NO_TEXT.search(text))
+        ):
+            return
         if text is None or node in self.taken or isinstance(up, ast.Expr | ast.JoinedStr) or self._technical(node):
             return
         if isinstance(up, ast.AugAssign | ast.BinOp) and _WORDS.search(text):
@@ -308,10 +359,22 @@ def _text(node: ast.Constant | ast.JoinedStr) -> str | None:
 
 def read_source(home: Path = TOP / "fleetbench", *, sentences_alone: bool = False) -> dict[str, Read]:
     """What each module says, by its path; of sentences alone, which takes half the time, nothing else is looked for."""
-    return {
+    found = {
         path.relative_to(home).as_posix(): _Reader(path, home).read(sentences_alone=sentences_alone)
         for path in sorted(home.rglob("*.py"))
     }
+    if sentences_alone:
+        return found
+    known = {
+        word
+        for read in found.values()
+        for each in read.sentences
+        for word in (each, *(each if isinstance(each, tuple) else ()))
+    }
+    known |= renter_sentences()
+    for read in found.values():
+        read.bare = [each for each in read.bare if each[1] not in known]
+    return found
 
 
 @cache

@@ -253,8 +253,14 @@ class CellReadings:
         _not_negative("gain_u" + where, self.gain_u, 0.2, say("enter the reader's gain uncertainty as a fraction"))
         _not_negative("pot_u_bar" + where, self.pot_u_bar, 0.5, say("enter the gauge's uncertainty in bar"))
         for po2_bar, mv in self.pot:
-            _between("pot oxygen pressure" + where, po2_bar, 0.15, 4.0, say("enter absolute partial pressure in bar"))
-            _not_negative("pot mV" + where, mv, 2 * _ABSURD_MV, say("read it again, in mV, and mind the decimal point"))
+            _between(
+                say("pot oxygen pressure of {cell} on {reader}", cell=self.cell, reader=self.reader),
+                po2_bar, 0.15, 4.0, say("enter absolute partial pressure in bar"),
+            )  # fmt: skip
+            _not_negative(
+                say("pot mV of {cell} on {reader}", cell=self.cell, reader=self.reader),
+                mv, 2 * _ABSURD_MV, say("read it again, in mV, and mind the decimal point"),
+            )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from itertools import combinations
 from statistics import fmean, median
 from typing import TypeVar
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 
 K = TypeVar("K", bound=Hashable)
 R = TypeVar("R", bound=Hashable)
@@ -87,7 +87,7 @@ def exchanged_columns(
     return tuple(found)
 
 
-KEPT = "Kept when it was asked:"
+KEPT = in_row("Kept when it was asked:")
 """Begins the note of a record whose figures were kept though they look exchanged; the sentences follow."""
 
 

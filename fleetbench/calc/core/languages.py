@@ -108,6 +108,11 @@ def say(sentence: str, /, **values: Any) -> str:
     return said
 
 
+def in_row(text: str) -> str:
+    """A text that goes into a row as it is, in English: it is kept, and no catalogue is asked for it."""
+    return text
+
+
 @lru_cache(50_000)
 def say_ref(sentence: str, ref: object) -> str:
     """What names one record by its key or number, as {ref}: kept, since each judging of a fleet names the same ones."""
@@ -278,9 +283,16 @@ def chosen(wanted: str, system: Sequence[str] = ()) -> str:
 
 
 def of_environment() -> tuple[str, ...]:
-    """The languages that the environment of a command line states, the first liked best."""
-    stated = (os.environ.get(name, "") for name in ("LANGUAGE", "LC_ALL", "LC_MESSAGES", "LANG"))
-    return tuple(part.partition(".")[0] for each in stated for part in each.split(":") if part)
+    """The languages that the environment of a command line states, the first liked best.
+
+    LC_ALL stands above LC_MESSAGES and that above LANG (POSIX.1-2017, 8.2); C and POSIX ask for no language at all, and
+    only beside another one LANGUAGE may list several (GNU gettext, "The LANGUAGE variable").
+    """
+    stated = next(filter(None, map(os.environ.get, ("LC_ALL", "LC_MESSAGES", "LANG"))), "")
+    locale = stated.partition(".")[0].partition("@")[0]
+    if locale in ("", "C", "POSIX"):
+        return ()
+    return (*filter(None, os.environ.get("LANGUAGE", "").split(":")), locale)
 
 
 def read_in(code: str) -> None:

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from fleetbench.calc.bench.leak_places import LeakFound
 from fleetbench.calc.bench.measured import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
 from fleetbench.calc.cells.readings import MadeBy
+from fleetbench.calc.core.languages import say, say_count
 from fleetbench.records.bench.tables import BenchReading, BenchTest, LoopLeak, Opening, TestEquipment
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
@@ -362,9 +363,15 @@ class GivenRecord(NamedTuple):
     @property
     def words(self) -> str:
         """As it stands beside the record, with twice the standard uncertainty (k = 2, JCGM 100:2008)."""
-        u = "uncertainty not recorded" if self.u is None else f"± {2.0 * self.u:.2g} {self.unit or ''}".rstrip()
-        figures = "1 figure" if self.figures == 1 else f"{self.figures} figures"
-        return f"{figures} read by itself from {self.name} {self.serial} ({self.idn}), {u}"
+        u = say("uncertainty not recorded") if self.u is None else f"± {2.0 * self.u:.2g} {self.unit or ''}".rstrip()
+        return say(
+            "{figures} read by itself from {name} {serial} ({idn}), {u}",
+            figures=say_count("{count} figure", "{count} figures", self.figures),
+            name=self.name,
+            serial=self.serial,
+            idn=self.idn,
+            u=u,
+        )
 
 
 def read_given(connection: Connection, unit_id: int) -> tuple[GivenRecord, ...]:

@@ -17,19 +17,20 @@ from sqlalchemy.exc import ArgumentError, DatabaseError, SQLAlchemyError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import QueuePool
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.errors import Refused, Unreadable, end_if_unwanted
 
 BUSY_SECONDS = 15.0
 ACT_LOCK = 0x666C6274
 """Key of the PostgreSQL advisory lock that lets one act in at a time."""
 
-NOT_ITS_REVISION = "the database's tables are not those of the revision it states; restore a backup"
+NOT_ITS_REVISION = say("the database's tables are not those of the revision it states; restore a backup")
 
 LAST_ENTRY = "SELECT coalesce(max(id), 0) FROM journal"
 JOURNAL_MOVED = "fleetbench_journal"
 """The channel on which PostgreSQL tells every desk of an act."""
 
-CUT = "the connection to the database server was cut; nothing was recorded, try again in a moment"
+CUT = say("the connection to the database server was cut; nothing was recorded, try again in a moment")
 
 PATIENCE = {
     "connect_timeout": 5, "keepalives_idle": 15, "keepalives_interval": 5, "keepalives_count": 3,
@@ -41,7 +42,7 @@ names are libpq's own: PostgreSQL, documentation, "Parameter Key Words"."""
 ASLEEP_SECONDS = 300
 """An act that does nothing for so long, as on a computer put to sleep, is ended by the server: others wait for it."""
 
-NO_LOCKS = "the drive grants no locks, as some network drives do; keep the database on a local disk or a server"
+NO_LOCKS = say("the drive grants no locks, as some network drives do; keep the database on a local disk or a server")
 LOCKS_REFUSED = (
     "sqlite_protocol", "sqlite_perm", "ioerr_lock", "ioerr_unlock", "ioerr_rdlock", "ioerr_checkreservedlock",
     "ioerr_shmlock",
@@ -50,58 +51,58 @@ LOCKS_REFUSED = (
 
 TROUBLES = (
     *((name, NO_LOCKS) for name in LOCKS_REFUSED),
-    ("database is locked", "the database is busy at another desk; try again in a moment"),
-    ("readonly", "the database file is read-only; make it writable or choose another with --db"),
-    ("read-only", "the database file is read-only; make it writable or choose another with --db"),
-    ("disk is full", "the disk is full; free some space, nothing was written"),
+    ("database is locked", say("the database is busy at another desk; try again in a moment")),
+    ("readonly", say("the database file is read-only; make it writable or choose another with --db")),
+    ("read-only", say("the database file is read-only; make it writable or choose another with --db")),
+    ("disk is full", say("the disk is full; free some space, nothing was written")),
     (
         "disk i/o",
-        "the disk could not be read or written: it is full, over its quota or failing; free space or check it",
+        say("the disk could not be read or written: it is full, over its quota or failing; free space or check it"),
     ),
-    ("not a database", "the file is not a fleetbench database; choose another with --db"),
-    ("malformed", "the database file is torn; restore a backup with 'fleetbench restore'"),
-    ("unable to open", "the database file cannot be opened; check the folder and its rights"),
-    ("connection refused", "the database server does not answer; check that it runs and the address in --db"),
-    ("is the server running", "the database server does not answer; check that it runs and the address in --db"),
-    ("lock timeout", "the database is busy at another desk; try again in a moment"),
-    ("locknotavailable", "the database is busy at another desk; try again in a moment"),
+    ("not a database", say("the file is not a fleetbench database; choose another with --db")),
+    ("malformed", say("the database file is torn; restore a backup with 'fleetbench restore'")),
+    ("unable to open", say("the database file cannot be opened; check the folder and its rights")),
+    ("connection refused", say("the database server does not answer; check that it runs and the address in --db")),
+    ("is the server running", say("the database server does not answer; check that it runs and the address in --db")),
+    ("lock timeout", say("the database is busy at another desk; try again in a moment")),
+    ("locknotavailable", say("the database is busy at another desk; try again in a moment")),
     ("server closed the connection", CUT),
     ("connection is lost", CUT),
     ("terminating connection", CUT),
-    ("failed to resolve host", "the database server's name is not known; check the address in --db"),
-    ("could not translate host", "the database server's name is not known; check the address in --db"),
-    ("name or service not known", "the database server's name is not known; check the address in --db"),
-    ("invalid port", "the port in --db is not a number; correct the address"),
-    ("invalid integer value", "the port in --db is not a number; correct the address"),
-    ("timeout expired", "the database server does not answer; check that it runs and the address in --db"),
+    ("failed to resolve host", say("the database server's name is not known; check the address in --db")),
+    ("could not translate host", say("the database server's name is not known; check the address in --db")),
+    ("name or service not known", say("the database server's name is not known; check the address in --db")),
+    ("invalid port", say("the port in --db is not a number; correct the address")),
+    ("invalid integer value", say("the port in --db is not a number; correct the address")),
+    ("timeout expired", say("the database server does not answer; check that it runs and the address in --db")),
     ("no such table", NOT_ITS_REVISION),
     ("no such column", NOT_ITS_REVISION),
     ("has no column named", NOT_ITS_REVISION),
     ("undefinedtable", NOT_ITS_REVISION),
     ("undefinedcolumn", NOT_ITS_REVISION),
-    ("does not exist", "the database server has no such database or user; check the address in --db"),
-    ("permission denied", "the database server gives this user no right to do that; ask who manages it"),
-    ("must be owner", "the database server gives this user no right to change tables; upgrade as their owner"),
-    ("too many clients", "the database server has no connection free; close a desk or try again in a moment"),
-    ("connection slots", "the database server has no connection free; close a desk or try again in a moment"),
-    ("no space left", "the disk of the database server is full; free some space, nothing was written"),
-    ("could not extend", "the disk of the database server is full; free some space, nothing was written"),
-    ("starting up", "the database server is starting or stopping; try again in a moment"),
-    ("accepting connections", "the database server is starting or stopping; try again in a moment"),
-    ("recovery mode", "the database server is starting or stopping; try again in a moment"),
-    ("shutting down", "the database server is starting or stopping; try again in a moment"),
-    ("network is unreachable", "the database server cannot be reached; check the network and the address in --db"),
-    ("no route to host", "the database server cannot be reached; check the network and the address in --db"),
-    ("no password supplied", "the database server asks for a password; keep it in a service file or .pgpass"),
-    ("fe_sendauth", "the database server asks for a password; keep it in a service file or .pgpass"),
-    ("definition of service", "the service named in --db is not in the service file; correct one of them"),
-    ("certificate", "the database server's certificate is not trusted; check sslmode and sslrootcert in --db"),
-    ("no pg_hba.conf entry", "the database server lets nobody in from here; ask who manages it"),
+    ("does not exist", say("the database server has no such database or user; check the address in --db")),
+    ("permission denied", say("the database server gives this user no right to do that; ask who manages it")),
+    ("must be owner", say("the database server gives this user no right to change tables; upgrade as their owner")),
+    ("too many clients", say("the database server has no connection free; close a desk or try again in a moment")),
+    ("connection slots", say("the database server has no connection free; close a desk or try again in a moment")),
+    ("no space left", say("the disk of the database server is full; free some space, nothing was written")),
+    ("could not extend", say("the disk of the database server is full; free some space, nothing was written")),
+    ("starting up", say("the database server is starting or stopping; try again in a moment")),
+    ("accepting connections", say("the database server is starting or stopping; try again in a moment")),
+    ("recovery mode", say("the database server is starting or stopping; try again in a moment")),
+    ("shutting down", say("the database server is starting or stopping; try again in a moment")),
+    ("network is unreachable", say("the database server cannot be reached; check the network and the address in --db")),
+    ("no route to host", say("the database server cannot be reached; check the network and the address in --db")),
+    ("no password supplied", say("the database server asks for a password; keep it in a service file or .pgpass")),
+    ("fe_sendauth", say("the database server asks for a password; keep it in a service file or .pgpass")),
+    ("definition of service", say("the service named in --db is not in the service file; correct one of them")),
+    ("certificate", say("the database server's certificate is not trusted; check sslmode and sslrootcert in --db")),
+    ("no pg_hba.conf entry", say("the database server lets nobody in from here; ask who manages it")),
     ("connection reset", CUT),
     ("connection timed out", CUT),
     ("could not receive data", CUT),
     ("consuming input failed", CUT),
-    ("password authentication failed", "the database server refused the user or password in --db"),
+    ("password authentication failed", say("the database server refused the user or password in --db")),
 )
 
 
@@ -110,7 +111,7 @@ def readable(fault: Exception) -> Exception:
     cause = getattr(fault, "orig", fault)
     said = f"{type(cause).__name__} {getattr(cause, 'sqlite_errorname', '')} {cause}".lower()
     if isinstance(cause, UnicodeEncodeError) or "nul (0x00)" in said:
-        return Refused("text: holds a sign that no record can hold; enter it again by hand")
+        return Refused(say("text: holds a sign that no record can hold; enter it again by hand"))
     for mark, line in TROUBLES:
         if mark in said:
             return Unreadable(line)
@@ -382,7 +383,9 @@ class Database:
                 return before, None
             if self._bare is None:
                 if not path.exists():
-                    raise Unreadable("the database file is not there any more; check the folder or the network drive")
+                    raise Unreadable(
+                        say("the database file is not there any more; check the folder or the network drive")
+                    )
                 self._bare = connect_to_read(path)
                 self._bare.isolation_level = None
             now = self._bare, self._bare.execute("PRAGMA data_version").fetchone()[0]

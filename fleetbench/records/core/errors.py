@@ -50,8 +50,7 @@ def fault_line(error: BaseException) -> str:
     """A fault of ours in one line: its kind, its code where it has one, and the place in the program."""
     frames = traceback.extract_tb(error.__traceback__)
     ours = [each for each in frames if "fleetbench" in PurePath(each.filename).parts]
-    where = f" in {_place(ours[-1])}" if ours else ""
-    return f"{_kind(error)}{where}"
+    return f"{_kind(error)} in {_place(ours[-1])}" if ours else _kind(error)
 
 
 def fault_trace(error: BaseException) -> str:

@@ -24,6 +24,7 @@ from sqlalchemy import Connection, String, Table, Text, func, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from fleetbench.calc.bench.meter import Metered, MeterSource
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.schema import Base, Key, Query, built_once, record_or_none, records_of, select_of, to
@@ -118,7 +119,9 @@ def clean_text(value: str) -> str:
     text = unicodedata.normalize("NFC", value.replace("\r\n", "\n"))
     for char in text:
         if unicodedata.category(char) in ("Cc", "Cs") and char not in ALLOWED_CONTROLS:
-            raise Refused(f"text: holds the control character U+{ord(char):04X}; remove it and enter it again")
+            raise Refused(
+                say("text: holds the control character U+{ord:04X}; remove it and enter it again", ord=ord(char))
+            )
     return text
 
 
@@ -128,7 +131,7 @@ def canonical(value: Any) -> Any:  # noqa: PLR0911 - one line a kind of value re
         return value
     if isinstance(value, float):
         if not math.isfinite(value):
-            raise Refused("figure: give a finite number")
+            raise Refused(say("figure: give a finite number"))
         return value + 0.0
     if isinstance(value, str):
         return clean_text(value)
@@ -336,8 +339,8 @@ def refuse_frozen(session: Session, act: str, changes: Sequence[Sequence[Any]]) 
             continue
         said = frozen.touched(name, int(key), values)
         if said is not None:
-            why = "is frozen after an incident; only notes may be added until a manager lifts the hold"
-            raise Refused(f"{said}: {why}")
+            why = say("is frozen after an incident; only notes may be added until a manager lifts the hold")
+            raise Refused(strung(": ", (said, why)))
     return False
 
 

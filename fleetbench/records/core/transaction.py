@@ -201,7 +201,7 @@ class Transaction:
         """Delete rows of an erasable table and note which went, never what stood in them; returns how many."""
         table = cast("Table", kind.__table__)
         if not _is_erasable(table):
-            raise TypeError(f"{table.name}: is history, of which no row is deleted")
+            raise TypeError(say("{name}: is history, of which no row is deleted", name=table.name))
         self.session.flush()
         gone = list(self.session.scalars(select(table.c.id).where(chosen)))
         self.session.execute(delete(kind).where(table.c.id.in_(gone)))
@@ -425,8 +425,9 @@ def _settled(database: Database, session: Session) -> tuple[bool, str]:
     digest, what = database.in_doubt
     stands = _stands(session, digest)
     database.in_doubt = None
-    said = say("was recorded before the connection was cut; look at it before you repeat it")
-    return stands, f"{what} {said if stands else 'was not recorded; repeat it'}"
+    if not stands:
+        return False, say("{what} was not recorded; repeat it", what=what)
+    return True, say("{what} was recorded before the connection was cut; look at it before you repeat it", what=what)
 
 
 def _refuse_repeated(database: Database, session: Session) -> None:

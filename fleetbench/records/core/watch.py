@@ -12,6 +12,7 @@ from typing import Any
 
 from sqlalchemy.exc import DBAPIError
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.database import LAST_ENTRY, Database, readable
 from fleetbench.records.core.errors import Refused, Unreadable
 
@@ -105,4 +106,4 @@ class Watch:
 
 def _lost(fault: Exception) -> Unreadable:
     said = readable(fault)
-    return said if isinstance(said, Unreadable) else Unreadable("the database does not answer")
+    return said if isinstance(said, Unreadable) else Unreadable(say("the database does not answer"))

@@ -13,6 +13,7 @@ from typing import Any, final
 from sqlalchemy import ColumnElement, Connection, Subquery, func, or_, select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.bench.tables import TestEquipment
@@ -304,7 +305,7 @@ def read_losses(connection: Connection, parts: Parts = None) -> tuple[LossRecord
         CylinderFill.oxygen_compatible.is_(False), _standing_fill()
     )
     found += [
-        LossRecord(part_id=part_id, at=at, why="filled with air that is not oxygen-compatible")
+        LossRecord(part_id=part_id, at=at, why=say("filled with air that is not oxygen-compatible"))
         for part_id, at in connection.execute(_of(filled, CylinderFill.part_id, parts))
     ]
     found += _lubricants(connection, parts)
@@ -316,9 +317,11 @@ def _lubricants(connection: Connection, parts: Parts) -> list[LossRecord]:
         TicketMaterial.part_id, TicketMaterial.at, TicketMaterial.kind, TicketMaterial.name, TicketMaterial.lot,
         TicketMaterial.oxygen_compatible,
     ).where(TicketMaterial.part_id.is_not(None), TicketMaterial.oxygen_compatible.is_not(True))  # fmt: skip
-    said = {False: "not oxygen-compatible", None: "not known to be oxygen-compatible"}
+    said = {False: say("not oxygen-compatible"), None: say("not known to be oxygen-compatible")}
     return [
-        LossRecord(part_id=part_id, at=at, why=f"{kind} {name}, lot {lot}, {said[compatible]}")
+        LossRecord(
+            part_id=part_id, at=at, why=strung(", ", (f"{kind} {name}", say("lot {lot}", lot=lot), said[compatible]))
+        )
         for part_id, at, kind, name, lot, compatible in connection.execute(_of(query, TicketMaterial.part_id, parts))
         if part_id is not None
     ]
@@ -343,7 +346,7 @@ def _flooded(nested: bool, parts: Parts) -> Query:
 def _floods(connection: Connection, parts: Parts) -> list[LossRecord]:
     """Floods of the units in which oxygen-side parts sat, directly or in an assembly that sat there."""
     return [
-        LossRecord(part_id=part_id, at=at, why="the unit was flooded", of_unit=True)
+        LossRecord(part_id=part_id, at=at, why=say("the unit was flooded"), of_unit=True)
         for nested in (False, True)
         for part_id, at, fitted, removed in connection.execute(_flooded(nested, parts))
         if at is not None and fitted <= at and (removed is None or removed >= at)

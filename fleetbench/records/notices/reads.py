@@ -9,6 +9,7 @@ from datetime import datetime
 from sqlalchemy import Connection, func, literal, select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.core.languages import in_row
 from fleetbench.calc.notices.scope import Covered, NoticeFacts
 from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.records.canisters.reads import still_counts
@@ -107,7 +108,7 @@ def notice_holds(session: Session, number: str, *, unit_id: int | None = None) -
 
 def hold_mark(number: str) -> str:
     """How the reason of a notice's hold begins."""
-    return f"notice {number}: "
+    return in_row(f"notice {number}: ")
 
 
 @reads(NoticeRecord)

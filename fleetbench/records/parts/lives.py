@@ -14,6 +14,7 @@ from sqlalchemy import Connection, and_, case, func, literal, null, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from fleetbench.calc.bench.measured import supply_word
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.parts.condition import FAULTS
 from fleetbench.calc.parts.kinds import PartState
@@ -79,8 +80,8 @@ class JudgementRecord:
     @property
     def source(self) -> str:
         """'LK-01, cell 2, by T1'."""
-        by = f"by {self.person}" if self.person else "by whom is not recorded"
-        return ", ".join(filter(None, (self.unit, self.slot, by)))
+        by = say("by {person}", person=self.person) if self.person else say("by whom is not recorded")
+        return strung(", ", filter(None, (self.unit, self.slot, by)))
 
 
 def read_judgements(
@@ -238,7 +239,7 @@ def read_heads_and_readers(connection: Connection, calibration_id: int, part_id:
         .group_by(Reader.id, Reader.name, Reader.ordinal)
         .order_by(Reader.ordinal)
     ).all()
-    return head, " and ".join(readers)
+    return head, strung(say(" and "), readers)
 
 
 @dataclass(frozen=True, slots=True)

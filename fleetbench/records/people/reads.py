@@ -6,6 +6,7 @@ from datetime import date
 from sqlalchemy import Connection, func, select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.people.permits import Role
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.schema import Query, read_if_changed, reads, select_of
@@ -114,7 +115,7 @@ def unit_type_by_code(session: Session, code: str) -> UnitType:
     """The unit type of a code, or NotFound."""
     row = session.scalar(select(UnitType).where(UnitType.code == code))
     if row is None:
-        raise NotFound(f"unit type {code}: not recorded; choose one from the list")
+        raise NotFound(say("unit type {code}: not recorded; choose one from the list", code=code))
     return row
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, func, select
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TicketTest
 from fleetbench.calc.tickets.steps import PlanStep, StepGiven, step_lacks, step_state, steps_left_out
@@ -333,8 +334,12 @@ def _under_tickets(
         skipped = steps_left_out(steps[row.task_id])
         if left or skipped:
             number = ticket_number(row.year, row.number)
-            what = f"'{left[0]}' left out or without its test" if left else f"{skipped[0]}, left out"
-            not_counted[key] = f"ticket {number} does not count: {what}"
+            what = (
+                say("'{test}' left out or without its test", test=left[0])
+                if left
+                else say("{step}, left out", step=skipped[0])
+            )
+            not_counted[key] = say("ticket {number} does not count: {what}", number=number, what=what)
         else:
             not_counted.pop(key, None)
             done[key] = row.settled_at

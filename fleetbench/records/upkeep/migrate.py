@@ -18,7 +18,7 @@ from sqlalchemy import Connection, create_engine, event, inspect, make_url, text
 from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
-from fleetbench.calc.core.languages import strung
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.records.core.database import (
     ACT_LOCK,
     NOT_ITS_REVISION,
@@ -103,23 +103,23 @@ def open_database(
     return database
 
 
-ONLY_READ = (
-    "The records can be looked at and nothing can be recorded: their file or folder is write-protected, or the disk has"
-    " no room. Make them writable or free space, then start again."
+ONLY_READ = say(
+    "The records can be looked at and nothing can be recorded: their file or folder is write-protected, or the disk "
+    "has no room. Make them writable or free space, then start again."
 )
 
 
 def none_at(where: str | Path) -> str:
     """That no database is there, with what stands beside where one was."""
     url = as_url(where)
-    place = "on the server" if make_url(url).get_backend_name() != "sqlite" else f"at {where}"
+    on_server = make_url(url).get_backend_name() != "sqlite"
+    place = say("on the server") if on_server else say("at {where}", where=where)
     kept = kept_beside(where)
     if kept:
-        return (
-            f"database: none {place}, though one was: {kept[-1].name} stands beside it; put it back with"
-            f" 'fleetbench restore {kept[-1].name}', or choose another with --db"
-        )
-    return f"database: none {place}; check --db, or start one with 'fleetbench import'"
+        return say(
+            "database: none {place}, though one was: {name} stands beside it; put it back with "
+            "'fleetbench restore {name}', or choose another with --db", place=place, name=kept[-1].name)  # fmt: skip
+    return say("database: none {place}; check --db, or start one with 'fleetbench import'", place=place)
 
 
 def kept_beside(where: str | Path) -> list[Path]:
@@ -144,7 +144,8 @@ def opened_to_read(where: str | Path) -> Iterator[Database]:
     url = as_url(where)
     if make_url(url).get_backend_name() != "sqlite":
         if found.standing is DatabaseState.OLDER:
-            raise Unreadable(f"database: its tables are of revision {found.revision}; run 'fleetbench upgrade' first")
+            raise Unreadable(say("database: its tables are of revision {revision}; run 'fleetbench upgrade' first",
+                                 revision=found.revision))  # fmt: skip
         with closing(Database(where)) as database:
             yield database
         return
@@ -182,7 +183,8 @@ def undo_interrupted(where: str | Path) -> str | None:
     for end in ("", "-journal", "-wal", "-shm"):
         with suppress(OSError):
             part.with_name(part.name + end).unlink(missing_ok=True)
-    return "A restore was interrupted before it replaced anything; what it left was removed. Restore again if you wish."
+    return say("A restore was interrupted before it replaced anything; what it left was removed. "
+               "Restore again if you wish.")  # fmt: skip
 
 
 def restoring_name(where: str | Path) -> Path:
@@ -262,7 +264,7 @@ def examine(where: str | Path) -> FoundDatabase | None:
 def _sqlite_path(url: str) -> Path:
     name = make_url(url).database
     if not name or name == ":memory:":
-        raise Unreadable("database: give a file; one in memory keeps nothing")
+        raise Unreadable(say("database: give a file; one in memory keeps nothing"))
     return Path(name)
 
 
@@ -271,12 +273,12 @@ def _examine_sqlite(path: Path) -> FoundDatabase | None:
         if not path.exists():
             return None
     except OSError as fault:
-        raise Unreadable(f"database: {path} cannot be read ({fault.strerror}); check its rights") from fault
+        raise Unreadable(say("database: {path} cannot be read ({strerror}); check its rights", path=path,
+            strerror=fault.strerror)) from fault  # fmt: skip
     if not refuse_foreign(path):
-        raise Unreadable(
-            f"database: {path} is empty, no byte is in it, so a copy or a disk failed; restore a backup with"
-            " 'fleetbench restore', or remove the file to start a new centre"
-        )
+        raise Unreadable(say(
+            "database: {path} is empty, no byte is in it, so a copy or a disk failed; restore a backup "
+            "with 'fleetbench restore', or remove the file to start a new centre", path=path))  # fmt: skip
     return _standing(*_read_sqlite_revision(path), str(path))
 
 
@@ -290,17 +292,19 @@ def refuse_foreign(path: Path, *, replacing: bool = False) -> bool:
         with path.open("rb") as file:
             header = file.read(100)
     except OSError as fault:
-        raise Unreadable(f"database: {path} cannot be read ({fault.strerror}); check its rights") from fault
+        raise Unreadable(say("database: {path} cannot be read ({strerror}); check its rights", path=path,
+            strerror=fault.strerror)) from fault  # fmt: skip
     if not header:
         return False
     if not header.startswith(SQLITE_MAGIC) and has_pages(path):
         if replacing:
             return True
-        raise Unreadable(f"database: the beginning of {path} is torn; restore a backup with 'fleetbench restore'")
+        raise Unreadable(say("database: the beginning of {path} is torn; restore a backup with 'fleetbench restore'",
+                             path=path))  # fmt: skip
     if not header.startswith(SQLITE_MAGIC) or len(header) < 100:
-        raise Unreadable(f"database: {path} is not a fleetbench database; choose another with --db")
+        raise Unreadable(say("database: {path} is not a fleetbench database; choose another with --db", path=path))
     if int.from_bytes(header[68:72], "big") != APPLICATION_ID:
-        raise Unreadable(f"database: {path} belongs to another program; choose another with --db")
+        raise Unreadable(say("database: {path} belongs to another program; choose another with --db", path=path))
     return True
 
 
@@ -312,7 +316,8 @@ def _read_sqlite_revision(path: Path) -> tuple[set[str], str | None]:
         if _has_hot_journal(path):
             return _heal(path)
         told = readable(fault)
-        torn = Unreadable(f"database: {path} cannot be read ({fault}); restore a backup with 'fleetbench restore'")
+        torn = Unreadable(say("database: {path} cannot be read ({fault}); restore a backup with 'fleetbench restore'",
+                              path=path, fault=str(fault)))  # fmt: skip
         raise (told if isinstance(told, Unreadable) else torn) from fault
 
 
@@ -333,10 +338,10 @@ def _heal(path: Path) -> tuple[set[str], str | None]:
     try:
         return _revision_in(sqlite3.connect(path))
     except sqlite3.Error as fault:
-        raise Unreadable(
-            f"database: {path} was left in the middle of a change, and it cannot be taken back here ({fault});"
-            " open it where its folder can be written, together with its -journal file"
-        ) from fault
+        raise Unreadable(say(
+            "database: {path} was left in the middle of a change, and it cannot be taken back here "
+            "({fault}); open it where its folder can be written, together with its -journal file",
+            path=path, fault=str(fault))) from fault  # fmt: skip
 
 
 @contextmanager
@@ -365,22 +370,22 @@ def _examine_server(url: str) -> FoundDatabase:
             revision = connection.scalar(text(READ_REVISION)) if VERSION_TABLE in names else None
     except SQLAlchemyError as fault:
         raise readable(fault) from fault
-    return _standing(names, revision, "the server's database")
+    return _standing(names, revision, say("the server's database"))
 
 
 def _standing(names: set[str], revision: str | None, place: str) -> FoundDatabase:
     if not names - {VERSION_TABLE} and revision is None:
         return FoundDatabase(DatabaseState.EMPTY, None)
     if revision is None or not names >= OWN_TABLES:
-        raise Unreadable(f"database: {place} holds tables of another program; choose another with --db")
+        raise Unreadable(say(
+            "database: {place} holds tables of another program; choose another with --db", place=place))  # fmt: skip
     if revision == head_revision():
         return FoundDatabase(DatabaseState.CURRENT, revision)
     if revision in known_revisions():
         return FoundDatabase(DatabaseState.OLDER, revision)
-    raise Unreadable(
-        f"database: {place} has tables of revision {revision}, newer than this program's {head_revision()};"
-        " use the newer fleetbench"
-    )
+    raise Unreadable(say(
+        "database: {place} has tables of revision {revision}, newer than this program's "
+        "{own}; use the newer fleetbench", place=place, revision=revision, own=head_revision()))  # fmt: skip
 
 
 def _make_sqlite_file(path: Path) -> None:
@@ -391,7 +396,9 @@ def _make_sqlite_file(path: Path) -> None:
     except FileExistsError:
         return
     except OSError as fault:
-        raise Unreadable(f"database: {path} cannot be made ({fault.strerror}); choose another with --db") from fault
+        raise Unreadable(say(
+            "database: {path} cannot be made ({strerror}); choose another with --db", path=path,
+            strerror=fault.strerror)) from fault  # fmt: skip
 
 
 def _bring_up(where: str | Path, found: FoundDatabase, clock: Callable[[], datetime] | None) -> str:
@@ -404,7 +411,8 @@ def _bring_up(where: str | Path, found: FoundDatabase, clock: Callable[[], datet
 
     ending = f"{found.revision}.{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
     if make_url(url).get_backend_name() != "sqlite":
-        place = data_folder() / f"{make_url(url).database or 'server'}.{ending}"
+        name = make_url(url).database or "server"
+        place = data_folder() / f"{name}.{ending}"
         return bring_up(url, partial(keep_server, url, place))
     path = _sqlite_path(url)
     copy_file(path, free_name(path.with_name(f"{path.name}.{ending}.backup")))
@@ -488,4 +496,5 @@ def _unguarded(connection: sqlite3.Connection, _record: object) -> None:
 
 def _refuse_orphans(connection: Connection, is_sqlite: bool) -> None:
     if is_sqlite and (orphan := connection.exec_driver_sql("PRAGMA foreign_key_check").first()):
-        raise Unreadable(f"database: {orphan[0]} row {orphan[1]} points at a missing {orphan[2]}; restore a backup")
+        raise Unreadable(say("database: {table} row {row} points at a missing {other}; restore a backup",
+                             table=orphan[0], row=orphan[1], other=orphan[2]))  # fmt: skip

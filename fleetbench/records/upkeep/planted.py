@@ -1,14 +1,17 @@
-"""Whether the tables themselves are those of this program: nothing planted, nothing dropped, no check altered."""
+"""Whether rows and tables are those of this program: nothing planted, nothing dropped, no check altered."""
 
 import re
 from collections.abc import Iterator
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, create_engine, text
+from sqlalchemy import Column, Connection, Table, create_engine, select, text
 from sqlalchemy.pool import StaticPool
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.database import VERSION_TABLE
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.journal import bound_columns, commitment
 from fleetbench.records.upkeep.migrate import head_revision, upgrade
 from fleetbench.records.upkeep.tables import metadata
 
@@ -69,19 +72,20 @@ def _in_file(connection: Connection) -> Iterator[str]:
     there = {(kind, name): _plain(sql) for kind, name, _, sql in connection.execute(text(PARTS))}
     expected = _expected()
     for kind, name in sorted(there.keys() - expected.keys()):
-        yield f"{kind} {name}: is not of this program"
+        yield say("{kind} {name}: is not of this program", kind=kind, name=name)
     for kind, name in sorted(expected.keys() - there.keys()):
-        yield f"{kind} {name}: is missing"
+        yield say("{kind} {name}: is missing", kind=kind, name=name)
     for kind, name in sorted(there.keys() & expected.keys()):
         if there[kind, name] != expected[kind, name]:
-            yield f"{kind} {name}: its columns or checks are not those of this program"
+            yield say("{kind} {name}: its columns or checks are not those of this program", kind=kind, name=name)
     yield from _revision(connection)
 
 
 def _revision(connection: Connection) -> Iterator[str]:
     said = sorted(map(str, connection.scalars(text(f"SELECT version_num FROM {VERSION_TABLE}"))))
     if said != [head_revision()]:
-        yield f"{VERSION_TABLE}: says {', '.join(said) or 'nothing'}, the tables are of {head_revision()}"
+        yield say("{table}: says {found}, the tables are of {head}",
+                  table=VERSION_TABLE, found=", ".join(said) or say("nothing"), head=head_revision())  # fmt: skip
 
 
 @cache
@@ -117,24 +121,28 @@ def _on_server(connection: Connection) -> Iterator[str]:
     yield from _revision(connection)
     for kind, query in FOREIGN.items():
         for name in sorted(connection.scalars(text(query))):
-            yield f"{kind} {name}: is not of this program"
+            yield say("{kind} {name}: is not of this program", kind=kind, name=name)
     if not connection.scalar(text("SELECT has_database_privilege(current_database(), 'TEMPORARY')")):
-        yield "tables: cannot be compared, since this user may make no temporary ones; run desk_roles.sql on the server"
+        yield say(
+            "tables: cannot be compared, since this user may make no temporary ones; run desk_roles.sql on the server"
+        )
         return
     there = _shapes(connection, f"c.relnamespace = {HERE}")
     expected = _shapes_on_server(connection)
     for kind, table, name in sorted(there.keys() - expected.keys()):
         if table != VERSION_TABLE:
-            yield f"{_place(kind, table, name)} is not of this program"
+            yield say("{place} is not of this program", place=_place(kind, table, name))
     for kind, table, name in sorted(expected.keys() - there.keys()):
-        yield f"{_place(kind, table, name)} is missing"
+        yield say("{place} is missing", place=_place(kind, table, name))
     for kind, table, name in sorted(there.keys() & expected.keys()):
         if there[kind, table, name] != expected[kind, table, name]:
-            yield f"{_place(kind, table, name)} is not as this program makes it"
+            yield say("{place} is not as this program makes it", place=_place(kind, table, name))
 
 
 def _place(kind: str, table: str, name: str) -> str:
-    return f"{kind} {name} of table {table}:" if name else f"{kind} {table}:"
+    if not name:
+        return say("{kind} {table}:", kind=kind, table=table)
+    return say("{kind} {name} of table {table}:", kind=kind, name=name, table=table)
 
 
 Shapes = dict[tuple[str, str, str], str]
@@ -165,3 +173,72 @@ def _shapes(connection: Connection, here: str) -> Shapes:
         for table, name, said in connection.execute(text(query.format(here=here))):
             found[kind, table, name] = re.sub(r"\b(pg_temp_\d+|pg_temp|public)\.", "", said)
     return found
+
+
+# ---- rows ----------------------------------------------------------------------------------------------------------
+
+STEP = 2000
+"""Rows that are fetched at once."""
+
+
+def columns_of(table: Table) -> list[Column[Any]]:
+    """The columns of a table but for its key."""
+    return [column for column in table.columns if column.name != "id"]
+
+
+def compare_rows(connection: Connection, table: Table, recorded: dict[int, list[Any]]) -> Iterator[str]:
+    """Hold every row, raw as the driver gives it, against the journal; what is left over is missing."""
+    columns = columns_of(table)
+    listed = ", ".join(f'"{name}"' for name in ["id", *(column.name for column in columns)])
+    query = f'SELECT {listed} FROM "{table.name}" ORDER BY id'
+    present: set[int] = set()
+    with connection.exec_driver_sql(query, execution_options={"yield_per": STEP}) as result:
+        for key, *values in result:
+            expected = recorded.get(key)
+            present.add(key)
+            if expected is None:
+                yield say("{name} row {key}: no journal entry made it", name=table.name, key=key)
+            elif values != expected or list(map(type, values)) != list(map(type, expected)):
+                yield from _differences(table.name, key, columns, values, expected)
+    for key in sorted(set(recorded) - present):
+        yield say("{name} row {key}: the journal holds it, the table does not", name=table.name, key=key)
+
+
+def compare_bound(connection: Connection, table: Table, recorded: dict[int, tuple[int, str | None]]) -> Iterator[str]:
+    """Hold every erasable row against the digest that binds it; no word of what stands in it is told."""
+    columns = bound_columns(table)
+    present: set[int] = set()
+    for row in connection.execute(select(*(table.c[name] for name in columns)).order_by(table.c.id)).mappings():
+        key = row["id"]
+        present.add(key)
+        number, digest = recorded.get(key, (0, None))
+        if digest is None and not number:
+            yield say("{name} row {key}: no journal entry binds it; it was planted", name=table.name, key=key)
+        elif digest is None:
+            yield say("{name} row {key}: entry {number} erased it, and it stands there again",
+                name=table.name, key=key, number=number)  # fmt: skip
+        elif not _is_bound(table, dict(row), digest):
+            yield say(
+                "{name} row {key}: is not what entry {number} binds; it was changed or exchanged",
+                name=table.name, key=key, number=number)  # fmt: skip
+    for key, (number, digest) in sorted(recorded.items()):
+        if digest is not None and key not in present:
+            yield say(
+                "{name} row {key}: entry {number} binds it, and it is gone without an erasure",
+                name=table.name, key=key, number=number)  # fmt: skip
+
+
+def _is_bound(table: Table, row: dict[str, Any], digest: str) -> bool:
+    try:
+        return commitment(table.name, row) == digest
+    except (Refused, TypeError, ValueError):  # a value of another kind than the column's
+        return False
+
+
+def _differences(
+    name: str, key: int, columns: list[Column[Any]], values: list[Any], expected: list[Any]
+) -> Iterator[str]:
+    for column, value, said in zip(columns, values, expected, strict=True):
+        if value != said or type(value) is not type(said):
+            yield say("{name} row {key}: {column} is {value!r}, the journal says {said!r}", name=name,
+                key=key, column=column.name, value=value, said=said)  # fmt: skip

@@ -24,6 +24,7 @@ from sqlalchemy.orm import Session
 from sqlalchemy.types import TypeEngine
 
 from fleetbench import __version__
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.wall_time import no_doubt
 from fleetbench.records.core.database import VERSION_TABLE, WAITS, Database, as_url, is_waiting, learn_sizes
 from fleetbench.records.core.errors import Refused
@@ -93,9 +94,19 @@ class Manifest:
         """What it holds, for the importer to compare."""
         rows, files = sum(each.rows for each in self.tables.values()), len(self.files)
         return (
-            f"{rows} rows of {len(self.tables)} tables, {files} photographs and signed pages",
-            f"exported {self.at[:16].replace('T', ' ')} UTC by program {self.program}, desk key {self.desk}",
-            f"journal entry {self.entry}, {self.hash}",
+            say(
+                "{rows} rows of {count} tables, {files} photographs and signed pages",
+                rows=rows,
+                count=len(self.tables),
+                files=files,
+            ),
+            say(
+                "exported {at} UTC by program {program}, desk key {desk}",
+                at=self.at[:16].replace("T", " "),
+                program=self.program,
+                desk=self.desk,
+            ),
+            say("journal entry {entry}, {hash}", entry=self.entry, hash=self.hash),
         )
 
 
@@ -114,7 +125,7 @@ def export_records(database: Database, folder: Path, *, desk: Path, at: datetime
     with new_folder(folder, "export") as target, database.reading() as connection:
         entry, digest = head_of(connection)
         if digest is None:
-            raise Refused("export: nothing is recorded yet")
+            raise Refused(say("export: nothing is recorded yet"))
         for each in (TABLES, FILES):
             (target / each).mkdir(mode=0o700)
         revision = str(connection.scalar(text(f"SELECT version_num FROM {VERSION_TABLE}")))
@@ -197,11 +208,13 @@ def read_manifest(folder: Path) -> Manifest:
         _refuse_strange(manifest)
         genuine = is_signed_by(manifest.key, signature, _signed(asdict(manifest)))
     except OSError as fault:
-        raise Refused(f"{folder}: cannot be read ({fault.strerror}); check the folder") from fault
+        raise Refused(
+            say("{folder}: cannot be read ({strerror}); check the folder", folder=folder, strerror=fault.strerror)
+        ) from fault
     except (ValueError, TypeError, KeyError, AttributeError) as fault:
-        raise _changed(MANIFEST, "is not a manifest of exported records") from fault
+        raise _changed(MANIFEST, say("is not a manifest of exported records")) from fault
     if not genuine:
-        raise _changed(MANIFEST, "does not fit its signature")
+        raise _changed(MANIFEST, say("does not fit its signature"))
     _refuse_other_files(folder, manifest)
     return manifest
 
@@ -210,7 +223,13 @@ def _refuse_strange(manifest: Manifest) -> None:
     if manifest.format != FORMAT or type(manifest.entry) is not int:
         raise ValueError("not records")
     if manifest.version != FORMAT_VERSION or manifest.revision not in known_revisions():
-        raise Refused(f"{MANIFEST}: was written by program {manifest.program}, which is newer; use that one")
+        raise Refused(
+            say(
+                "{manifest}: was written by program {program}, which is newer; use that one",
+                manifest=MANIFEST,
+                program=manifest.program,
+            )
+        )
     named = [*manifest.tables, *(Path(each).stem for each in manifest.files)]
     if not all(each.replace("_", "").isalnum() and each.isascii() for each in named):
         raise ValueError("not a name")
@@ -223,13 +242,17 @@ def _refuse_other_files(folder: Path, manifest: Manifest) -> None:
     expected = {f"{TABLES}/{each}.jsonl" for each in manifest.tables} | {f"{FILES}/{each}" for each in manifest.files}
     there = {f"{each}/{path.name}" for each in (TABLES, FILES) for path in (folder / each).glob("*")}
     for name in sorted(expected - there):
-        raise _changed(name, "is missing")
+        raise _changed(name, say("is missing"))
     for name in sorted(there - expected):
-        raise _changed(name, "is not named in the manifest")
+        raise _changed(name, say("is not named in the manifest"))
 
 
 def _changed(name: str, what: str) -> Refused:
-    return Refused(f"records: {name} {what}, so the folder was changed or copied in part; export it again")
+    return Refused(
+        say(
+            "records: {name} {what}, so the folder was changed or copied in part; export it again", name=name, what=what
+        )
+    )
 
 
 def _signed(said: dict[str, Any]) -> bytes:
@@ -300,7 +323,7 @@ def _file(folder: Path, name: str, manifest: Manifest) -> bytes:
     told = manifest.files[name]
     data = plain_bytes(folder / FILES / name, told.bytes, name)
     if hashlib.sha256(data).hexdigest() != told.sha256 or told.sha256 != Path(name).stem:
-        raise _changed(f"{FILES}/{name}", "is not what the manifest says")
+        raise _changed(f"{FILES}/{name}", say("is not what the manifest says"))
     return data
 
 
@@ -329,7 +352,7 @@ def _rows(folder: Path, name: str, manifest: Manifest) -> Iterator[list[dict[str
     path = folder / TABLES / f"{name}.jsonl"
     refuse_special(path, place)
     if path.stat().st_size != told.bytes:
-        raise _changed(place, "is not what the manifest says")
+        raise _changed(place, say("is not what the manifest says"))
     readers = {each: partial(_value, Holds(kind)) for each, kind in (told.columns or {}).items()}
     digest, found, rows = hashlib.sha256(), list[dict[str, Any]](), 0
     with path.open("rb") as file:
@@ -341,7 +364,7 @@ def _rows(folder: Path, name: str, manifest: Manifest) -> Iterator[list[dict[str
                 yield found
                 found = []
     if digest.hexdigest() != told.sha256 or rows != told.rows:
-        raise _changed(place, "is not what the manifest says")
+        raise _changed(place, say("is not what the manifest says"))
     if found:
         yield found
 
@@ -353,7 +376,7 @@ def _row(line: bytes, readers: Mapping[str, Callable[[Any], Any]], place: str) -
             raise ValueError("columns")
         return {name: None if said[name] is None else read(said[name]) for name, read in readers.items()}
     except (ValueError, TypeError, AttributeError, OverflowError) as fault:
-        raise _changed(place, "holds a row that is not of its columns") from fault
+        raise _changed(place, say("holds a row that is not of its columns")) from fault
 
 
 PLAIN: dict[Holds, tuple[type, ...]] = {Holds.WHOLE: (int,), Holds.YES_NO: (bool,), Holds.FIGURE: (float, int)}
@@ -373,7 +396,9 @@ def _value(kind: Holds, said: Any) -> Any:
 def _refuse_filled(connection: Connection) -> None:
     for name in sorted(set(inspect(connection).get_table_names()) - {VERSION_TABLE}):
         if connection.scalar(text(f'SELECT EXISTS (SELECT 1 FROM "{name}")')):
-            raise Refused("import: records go into an empty centre only, and this one holds some; choose a new one")
+            raise Refused(
+                say("import: records go into an empty centre only, and this one holds some; choose a new one")
+            )
 
 
 def make_tables(connection: Connection, wanted: str, revision: str | None) -> None:
@@ -408,18 +433,22 @@ def _keys_at_the_end(connection: Connection) -> Iterator[None]:
 def _fill(connection: Connection, table: Table, folder: Path, manifest: Manifest) -> None:
     told = manifest.tables.get(table.name)
     if told is None or told.columns != _kinds(table):
-        raise _changed(MANIFEST, f"tells of the table {table.name} otherwise than its revision has it")
+        raise _changed(MANIFEST, say("tells of the table {name} otherwise than its revision has it", name=table.name))
     try:
         for rows in _rows(folder, table.name, manifest):
             connection.execute(insert(table), rows)
     except (IntegrityError, DataError) as fault:
-        raise _changed(f"{TABLES}/{table.name}.jsonl", "holds a row that no table of this program may hold") from fault
+        raise _changed(
+            f"{TABLES}/{table.name}.jsonl", say("holds a row that no table of this program may hold")
+        ) from fault
 
 
 def _verified(connection: Connection, database: Database, manifest: Manifest) -> None:
     report = verify_on(database, connection, f"{manifest.entry}:{manifest.hash}")
     if not report.whole:
-        raise Refused(f"records: what the folder holds does not verify ({report.told}); nothing was imported")
+        raise Refused(
+            say("records: what the folder holds does not verify ({told}); nothing was imported", told=report.told)
+        )
 
 
 def _say_whence(connection: Connection, manifest: Manifest, at: datetime) -> None:

@@ -33,6 +33,7 @@ from sqlalchemy import (
     text,
 )
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.bench import tables as equipment
 from fleetbench.records.bench import tables as valves
 from fleetbench.records.canisters import tables as canisters
@@ -82,7 +83,7 @@ class Holds(Enum):
     WORD = "word"
     WHOLE = "whole number"
     FIGURE = "number"
-    YES_NO = "yes or no"
+    YES_NO = say("yes or no")
     DAY = "date"
     MOMENT = "date and time"
     KEY = "key"
@@ -216,27 +217,32 @@ def broken_rules(connection: Connection) -> Iterator[str]:
 def _parts_twice(connection: Connection) -> Iterator[str]:
     query = select(Fitting.part_id).where(Fitting.removed_at.is_(None)).group_by(Fitting.part_id)
     for part in connection.scalars(query.having(func.count() > 1).order_by(Fitting.part_id)):
-        yield f"part row {part}: sits in two places at once"
+        yield say("part row {part}: sits in two places at once", part=part)
 
 
 def _slots_twice(connection: Connection) -> Iterator[str]:
     place = (Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id)
     query = select(*place).where(Fitting.removed_at.is_(None)).group_by(*place).having(func.count() > 1)
     for slot, unit, host in connection.execute(query.order_by(*place)).all():
-        where = f"unit row {unit}" if unit is not None else f"part row {host}"
-        yield f"slot row {slot} of {where}: holds two parts at once"
+        where = say("unit row {unit}", unit=unit) if unit is not None else say("part row {host}", host=host)
+        yield say("slot row {slot} of {where}: holds two parts at once", slot=slot, where=where)
 
 
 def _taken_out_first(connection: Connection) -> Iterator[str]:
     query = select(Fitting.id).where(Fitting.removed_at < Fitting.fitted_at).order_by(Fitting.id)
     for fitting in connection.scalars(query):
-        yield f"fitting row {fitting}: the part was removed before it was fitted"
+        yield say("fitting row {fitting}: the part was removed before it was fitted", fitting=fitting)
 
 
 def _ticket_gaps(connection: Connection) -> Iterator[str]:
     query = select(Ticket.year, Ticket.number).order_by(Ticket.year, Ticket.number)
     for year, missing, following in ticket_gaps((row.year, row.number) for row in connection.execute(query)):
-        yield f"ticket {year}-{missing:03d}: is missing; the next one is {year}-{following:03d}"
+        yield say(
+            "ticket {year}-{missing:03d}: is missing; the next one is {year}-{following:03d}",
+            year=year,
+            missing=missing,
+            following=following,
+        )
 
 
 def ticket_gaps(numbers: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int, int]]:
@@ -254,14 +260,14 @@ def ticket_gaps(numbers: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int, 
 def _second_is_first(connection: Connection) -> Iterator[str]:
     query = select(Ticket.id).where(Ticket.second_id == Ticket.signed_by_id).order_by(Ticket.id)
     for ticket in connection.scalars(query):
-        yield f"ticket row {ticket}: its second person is its signer"
+        yield say("ticket row {ticket}: its second person is its signer", ticket=ticket)
 
 
 def _clock_runs_on(connection: Connection) -> Iterator[str]:
     query = select(Ticket.id).join(TicketTime, TicketTime.ticket_id == Ticket.id)
     query = query.where(Ticket.signed_at.is_not(None), TicketTime.ended_at.is_(None))
     for ticket in connection.scalars(query.distinct().order_by(Ticket.id)):
-        yield f"ticket row {ticket}: is signed while a clock runs under it"
+        yield say("ticket row {ticket}: is signed while a clock runs under it", ticket=ticket)
 
 
 def lay_down(connection: Connection) -> str:

@@ -13,6 +13,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Date, Table, func, select
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.journal import Journal, moment_text
 from fleetbench.records.core.schema import UtcTimestamp
 from fleetbench.records.units.history import EvidenceTable
@@ -60,7 +61,7 @@ def rows_touching(connection: Connection, unit_id: int, begins: datetime, ends: 
                 EvidenceTable(f"rows_{table.name}", names, tuple(tuple(map(_plain, row.values())) for row in inside))
             )
         if len(inside) < len(rows):
-            left.append(f"{table.name}: {len(rows) - len(inside)} rows of other days")
+            left.append(say("{name}: {value} rows of other days", name=table.name, value=len(rows) - len(inside)))
     left += _erasable_left_out(connection, keys)
     journal = _entries(connection, keys, begins, ends)
     return TouchedRows(tuple(sheets), journal, tuple(left), tuple(sorted(keys.get("booking_unit", ()))))
@@ -173,7 +174,9 @@ def _erasable_left_out(connection: Connection, keys: Keys) -> list[str]:
                 for some in _in_steps(keys.get(key.column.table.name, set())):
                     count += connection.scalar(select(func.count()).where(column.in_(some))) or 0
         if count:
-            said.append(f"{table.name}: {count} rows, names and free words that can be erased")
+            said.append(
+                say("{name}: {count} rows, names and free words that can be erased", name=table.name, count=count)
+            )
     return said
 
 

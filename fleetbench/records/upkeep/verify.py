@@ -17,16 +17,17 @@ from typing import Any
 from sqlalchemy import Boolean, Column, Connection, Date, Integer, Table, select
 from sqlalchemy.exc import SQLAlchemyError
 
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, bound_columns, commitment, entry_hash
+from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, entry_hash
 from fleetbench.records.core.schema import Figure, Query, UtcTimestamp, built_once
 from fleetbench.records.core.transaction import CARRIED_ACT, CLOCK_ACT, WITHOUT_ROWS
 from fleetbench.records.hires.lookups import read_signed_pages
 from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing
 from fleetbench.records.people.tables import digest_of, exchanged_pin
 from fleetbench.records.tickets.photographs import PDF, broken_photograph, file_fault, photograph_folder
-from fleetbench.records.upkeep.planted import planted
+from fleetbench.records.upkeep.planted import STEP, columns_of, compare_bound, compare_rows, planted
 from fleetbench.records.upkeep.tables import broken_rules, metadata
 
 Read = Callable[[Any], Any]
@@ -39,7 +40,6 @@ Bound = dict[str, dict[int, tuple[int, str | None]]]
 """The entry and digest that bind every erasable row: table, key; no digest where that entry erased it."""
 
 MOMENT = "%Y-%m-%d %H:%M:%S.%f"  # as a file holds it
-STEP = 2000
 MOST_LISTED = 500
 SAFE_DIGITS = 16
 """Digits of a printed head that cannot be met by trial: 64 bits."""
@@ -51,16 +51,24 @@ BINDS = "bind what can be erased"
 """The entry by which an upgrade binds the erasable rows that were written before it."""
 
 NOT_SHOWN = (
-    "that last entries were dropped, or all entries from one on were calculated again: compare a head kept elsewhere",
-    "an entry added by this program or with its rules after the last head kept elsewhere",
-    "that what was recorded was true when it was recorded, or that the user at the desk was who they said",
-    "how often a PIN was entered wrongly, and names, notes, PINs and drawings before the entry that first binds them",
-    "what stood in an erased record",
+    say(
+        "that last entries were dropped, or all entries from one on were calculated again: compare a "
+        "head kept elsewhere"
+    ),
+    say("an entry added by this program or with its rules after the last head kept elsewhere"),
+    say("that what was recorded was true when it was recorded, or that the user at the desk was who they said"),
+    say(
+        "how often a PIN was entered wrongly, and names, notes, PINs and drawings before the entry "
+        "that first binds them"
+    ),
+    say("what stood in an erased record"),
 )
 """What no chain of entries can show."""
 
-BOUND_FROM_HERE = "names, contacts, notes, PINs and drawings that were written before it are bound from here on"
-OLDER = "the file is of an older revision, which binds no names, contacts, notes, PINs or drawings; an upgrade will"
+BOUND_FROM_HERE = say("names, contacts, notes, PINs and drawings that were written before it are bound from here on")
+OLDER = say(
+    "the file is of an older revision, which binds no names, contacts, notes, PINs or drawings; an upgrade will"
+)
 
 COLUMNS_GONE = frozenset((("person", "pin_hash"),))
 """Columns of earlier revisions that entries still speak of."""
@@ -89,7 +97,9 @@ class VerifyReport:
     @property
     def told(self) -> str:
         """The first break, with how many there are; empty where nothing was found."""
-        return f"{self.breaks[0]} (1 of {len(self.breaks)} breaks)" if len(self.breaks) > 1 else "".join(self.breaks)
+        if len(self.breaks) < 2:
+            return self.breaks[0] if self.breaks else ""
+        return say("{first} (1 of {count} breaks)", first=self.breaks[0], count=len(self.breaks))
 
     @property
     def whole(self) -> bool:
@@ -99,12 +109,12 @@ class VerifyReport:
     @property
     def lines(self) -> tuple[str, ...]:
         """The whole report, a line a finding, with what no chain can show."""
-        counted = f"{self.entries} {'entry' if self.entries == 1 else 'entries'}"
+        head = say("head {number} {hash}", number=self.head_number, hash=self.head_hash or say("empty"))
         return (
-            f"{counted}, head {self.head_number} {self.head_hash or 'empty'}",
+            strung(", ", (say_count("{count} entry", "{count} entries", self.entries), head)),
             *self.breaks,
-            *(f"note: {note}" for note in self.notes),
-            *(f"not shown by any chain: {each}" for each in NOT_SHOWN),
+            *(say("note: {note}", note=note) for note in self.notes),
+            *(say("not shown by any chain: {each}", each=each) for each in NOT_SHOWN),
         )
 
 
@@ -128,11 +138,15 @@ class _Walk:
             self.met = True
         elif self.wanted is not None and self.wanted[0] == number:
             printed = self.wanted[1][:12]
-            self.breaks.append(f"entry {number}: its hash is not the printed {printed}; the chain was made again")
+            self.breaks.append(say(
+                "entry {number}: its hash is not the printed {printed}; the chain was made again",
+                number=number, printed=printed))  # fmt: skip
             self.met = True
         if self.at is not None and at < self.at and act != CLOCK_ACT:
             back = f"{at:%Y-%m-%d %H:%M} follows {self.at:%Y-%m-%d %H:%M} UTC"
-            self.notes.append(f"entry {number}: a clock was set back ({back}); the order of the entries is whole")
+            self.notes.append(say(
+                "entry {number}: a clock was set back ({back}); the order of the entries is whole",
+                number=number, back=back))  # fmt: skip
         self.number, self.digest, self.at = number, digest, at
         if not (self.of_copy and act == BINDS):  # that entry is the copy's own
             self.head = number, digest
@@ -141,7 +155,9 @@ class _Walk:
         """A break where the printed head was not met."""
         if self.wanted is not None and not self.met:
             printed = self.wanted[1][:12]
-            self.breaks.append(f"the printed head {printed} is not in the journal: entries were dropped or made again")
+            self.breaks.append(say(
+                "the printed head {printed} is not in the journal: entries were dropped or made again",
+                printed=printed))  # fmt: skip
 
 
 def verify(database: Database, head: str | None = None) -> VerifyReport:
@@ -174,13 +190,17 @@ def _reported(walk: _Walk) -> VerifyReport:
 
 
 def _unreadable(walk: _Walk, fault: Exception) -> str:
-    return f"after entry {walk.number}: the database cannot be read on ({str(fault).splitlines()[0]})"
+    return say("after entry {number}: the database cannot be read on ({fault})", number=walk.number,
+        fault=str(fault).splitlines()[0])  # fmt: skip
 
 
 def _listed(found: list[str]) -> tuple[str, ...]:
     """What was found, each thing once, and how many more there are after the first few hundred."""
     once = list(dict.fromkeys(found))
-    return (*once[:MOST_LISTED], *([f"and {len(once) - MOST_LISTED} more"] if len(once) > MOST_LISTED else []))
+    return (
+        *once[:MOST_LISTED],
+        *([say("and {more} more", more=len(once) - MOST_LISTED)] if len(once) > MOST_LISTED else []),
+    )
 
 
 def journal_head(database: Database) -> str | None:
@@ -204,13 +224,13 @@ def head_of(connection: Connection) -> tuple[int, str | None]:
 
 def _look_at_everything(connection: Connection, database: Database, walk: _Walk) -> None:
     if database.is_sqlite and (said := connection.exec_driver_sql("PRAGMA integrity_check(1)").scalar()) != "ok":
-        walk.breaks.append(f"the file is torn: {str(said).splitlines()[0]}; restore a backup")
+        walk.breaks.append(say("the file is torn: {found}; restore a backup", found=str(said).splitlines()[0]))
     state, bound = _replay(connection, database.is_sqlite, walk)
     walk.settle()
     for table in _kept_tables():
-        _ask(walk, _compare, connection, table, state[table.name])
+        _ask(walk, compare_rows, connection, table, state[table.name])
     for table in _erasable_tables():
-        _ask(walk, _compare_bound, connection, table, bound[table.name])
+        _ask(walk, compare_bound, connection, table, bound[table.name])
     for look in (_orphans, _exchanged, _exchanged_drawings, broken_rules, broken_photographs_of(database), planted):
         _ask(walk, look, connection)
 
@@ -226,7 +246,7 @@ def _ask(walk: _Walk, look: Callable[..., Iterator[str]], connection: Connection
 
 def _exchanged(connection: Connection) -> Iterator[str]:
     if (person := exchanged_pin(connection)) is not None:
-        yield f"person_pin of person {person}: is not the one that the journal's digest speaks of"
+        yield say("person_pin of person {person}: is not the one that the journal's digest speaks of", person=person)
 
 
 def _exchanged_drawings(connection: Connection) -> Iterator[str]:
@@ -234,7 +254,9 @@ def _exchanged_drawings(connection: Connection) -> Iterator[str]:
     query = drawn.join(SignatureDrawing, SignatureDrawing.sheet_signature_id == SheetSignature.id)
     for key, digest, strokes in connection.execute(query.order_by(SheetSignature.id)):
         if digest != digest_of(strokes):
-            yield f"signature_drawing of sheet_signature {key}: is not the one that the journal's digest speaks of"
+            yield say(
+                "signature_drawing of sheet_signature {key}: is not the one that the journal's digest speaks of",
+                key=key)  # fmt: skip
 
 
 def broken_photographs_of(database: Database) -> Callable[[Connection], Iterator[str]]:
@@ -246,7 +268,9 @@ def broken_photographs_of(database: Database) -> Callable[[Connection], Iterator
         for page in read_signed_pages(connection):
             said = file_fault(photograph_folder(database.path), page.sha256, page.size, PDF)
             if said is not None:
-                yield f"signed_page of sheet_signature {page.signature_id}: {said}"
+                yield say(
+                    "signed_page of sheet_signature {signature_id}: {said}", signature_id=page.signature_id, said=said
+                )
 
     return look
 
@@ -256,8 +280,11 @@ def _parse_head(head: str | None) -> tuple[int | None, str] | None:
         return None
     match = HEAD.fullmatch(head.strip().lower())
     if match is None:
-        said = f"write the number and {SAFE_DIGITS} digits or more of the hash, for instance 1234:0f3a9c77d2b1e860"
-        raise Refused(f"head: {said}")
+        said = say(
+            "write the number and {digits} digits or more of the hash, for instance 1234:0f3a9c77d2b1e860",
+            digits=SAFE_DIGITS,
+        )
+        raise Refused(strung(": ", ("head", said)))
     return int(match["number"]) if match["number"] else None, match["hash"]
 
 
@@ -275,7 +302,7 @@ def _moment_of_sqlite(value: Any, number: Any) -> datetime:
         moment = datetime.strptime(value, MOMENT).replace(tzinfo=UTC)
         if moment.strftime(MOMENT) == value:  # another spelling of a moment is read all the same
             return moment
-    raise _BreakError(f"entry {number}: its time {value!r} is not a moment")
+    raise _BreakError(say("entry {number}: its time {value!r} is not a moment", number=number, value=value))
 
 
 def _replay(connection: Connection, is_sqlite: bool, walk: _Walk) -> tuple[State, Bound]:
@@ -292,7 +319,11 @@ def _replay(connection: Connection, is_sqlite: bool, walk: _Walk) -> tuple[State
                 if entry[3] == CARRIED_ACT:
                     _note_carried(entry, content, walk)
             except (_BreakError, ValueError, TypeError, KeyError) as found:
-                said = str(found) if isinstance(found, _BreakError) else f"entry {entry[0]}: cannot be read ({found})"
+                said = (
+                    str(found)
+                    if isinstance(found, _BreakError)
+                    else say("entry {entry}: cannot be read ({found})", entry=entry[0], found=str(found))
+                )
                 walk.breaks.append(said)
     return state, bound
 
@@ -301,12 +332,18 @@ def _follow(entry: list[Any], is_sqlite: bool, walk: _Walk) -> dict[str, Any]:
     """Hold one entry against the one before, and give what it holds; a broken one is followed all the same."""
     number, at, person_id, act, subject, content, previous, digest = entry
     if number != walk.number + 1:
-        walk.breaks.append(f"entry {walk.number + 1} is missing: the next one is {number}")
+        walk.breaks.append(
+            say("entry {missing} is missing: the next one is {number}", missing=walk.number + 1, number=number)
+        )
     elif previous != walk.digest:
-        walk.breaks.append(f"entry {number}: it does not carry the hash of entry {walk.number} before it")
+        walk.breaks.append(say(
+            "entry {number}: it does not carry the hash of entry {before} before it", number=number,
+            before=walk.number))  # fmt: skip
     moment = _moment_of_sqlite(at, number) if is_sqlite else at
     if entry_hash(number, moment, person_id, act, subject, content, previous) != digest:
-        walk.breaks.append(f"entry {number} ({act}, {subject}): its content does not give its hash")
+        walk.breaks.append(say(
+            "entry {number} ({act}, {subject}): its content does not give its hash", number=number,
+            act=act, subject=subject))  # fmt: skip
     walk.meet(number, moment, act, digest)
     held: dict[str, Any] = json.loads(content)
     _note_keys(number, held, walk)
@@ -316,25 +353,35 @@ def _follow(entry: list[Any], is_sqlite: bool, walk: _Walk) -> dict[str, Any]:
 def _note_keys(number: int, content: dict[str, Any], walk: _Walk) -> None:
     strange = sorted(content.keys() - CONTENT)
     if strange:
-        walk.breaks.append(f"entry {number}: holds {strange[0]!r}, which no act writes")
+        walk.breaks.append(
+            say("entry {number}: holds {strange!r}, which no act writes", number=number, strange=strange[0])
+        )
     if "clock" in content:
         said = str(content["clock"])[:19].replace("T", " ")
-        walk.notes.append(f"entry {number}: the clock said {said} UTC, before the last entry; it counts after it")
+        walk.notes.append(say(
+            "entry {number}: the clock said {said} UTC, before the last entry; it counts after it",
+            number=number, said=said))  # fmt: skip
 
 
 def _note_empty(entry: list[Any], content: dict[str, Any], walk: _Walk) -> None:
     if content["rows"]:
-        walk.notes.append(f"entry {entry[0]} ({entry[3]}): what it writes stood there before")
+        walk.notes.append(say("entry {entry} ({act}): what it writes stood there before", entry=entry[0], act=entry[3]))
     else:
-        walk.breaks.append(f"entry {entry[0]} ({entry[3]}): writes nothing, which no act does")
+        walk.breaks.append(
+            say("entry {entry} ({act}): writes nothing, which no act does", entry=entry[0], act=entry[3])
+        )
 
 
 def _note_carried(entry: list[Any], content: dict[str, Any], walk: _Walk) -> None:
     said = content["why"]
     if (said["entry"], said["hash"]) != (entry[0] - 1, entry[6]):
-        walk.breaks.append(f"entry {entry[0]}: says that other entries were imported than stand before it")
-    by = f"by desk key {said['key']}, program {said['program']}"
-    walk.notes.append(f"entry {entry[0]}: all entries before it were imported, exported {said['at'][:16]} UTC {by}")
+        walk.breaks.append(
+            say("entry {entry}: says that other entries were imported than stand before it", entry=entry[0])
+        )
+    walk.notes.append(say(
+        "entry {entry}: all entries before it were imported, exported {at} UTC by desk key {key}, program {program}",
+        entry=entry[0], at=said["at"][:16], key=said["key"], program=said["program"],
+    ))  # fmt: skip
 
 
 def _take_in(
@@ -345,7 +392,9 @@ def _take_in(
     for name, key, values in content["rows"]:
         columns = readers.get(name)
         if columns is None:
-            raise _BreakError(f"entry {number}: it speaks of the table {name}, which is not known")
+            raise _BreakError(
+                say("entry {number}: it speaks of the table {name}, which is not known", number=number, name=name)
+            )
         row = state[name].get(key)
         if row is None:
             row = state[name][key] = [None] * len(columns)
@@ -354,7 +403,9 @@ def _take_in(
             found = columns.get(column)
             if found is None:
                 if (name, column) not in COLUMNS_GONE:
-                    raise _BreakError(f"entry {number}: it speaks of {name}.{column}, which never was a column")
+                    raise _BreakError(say(
+                        "entry {number}: it speaks of {name}.{column}, which never was a column",
+                        number=number, name=name, column=column))  # fmt: skip
                 changed += 1
                 continue
             place, read = found
@@ -371,14 +422,18 @@ def _take_bound(entry: list[Any], content: dict[str, Any], bound: Bound, walk: _
     gone = Counter(name for name, _, digest in said if digest is None)
     for name, key, digest in said:
         if name not in bound:
-            raise _BreakError(f"entry {number}: it binds the table {name}, which cannot be erased")
+            raise _BreakError(
+                say("entry {number}: it binds the table {name}, which cannot be erased", number=number, name=name)
+            )
         bound[name][key] = number, digest
     if act == BINDS:
-        walk.notes.append(OLDER if walk.of_copy else f"entry {number}: {BOUND_FROM_HERE}")
+        walk.notes.append(OLDER if walk.of_copy else say("entry {number}: {note}", number=number, note=BOUND_FROM_HERE))
     elif gone and act != "reset PIN" and gone.keys() != {"person_pin"}:
         listed = ", ".join(f"{count} of {name}" for name, count in sorted(gone.items()))
-        by = f"person row {person_id}" if person_id is not None else "the program"
-        walk.notes.append(f"entry {number} ({entry[4]}): erased on {walk.at:%Y-%m-%d} by {by}: {listed}")
+        by = say("person row {person}", person=person_id) if person_id is not None else say("the program")
+        walk.notes.append(say(
+            "entry {number} ({subject}): erased on {at:%Y-%m-%d} by {by}: {listed}", number=number,
+            subject=entry[4], at=walk.at, by=by, listed=listed))  # fmt: skip
     return len(said)
 
 
@@ -396,11 +451,7 @@ def _erasable_tables() -> list[Table]:
 
 
 def _readers(table: Table, is_sqlite: bool) -> dict[str, tuple[int, Read]]:
-    return {column.name: (place, _reader(column, is_sqlite)) for place, column in enumerate(_columns(table))}
-
-
-def _columns(table: Table) -> list[Column[Any]]:
-    return [column for column in table.columns if column.name != "id"]
+    return {column.name: (place, _reader(column, is_sqlite)) for place, column in enumerate(columns_of(table))}
 
 
 def _reader(column: Column[Any], is_sqlite: bool) -> Read:
@@ -419,69 +470,18 @@ def _sqlite_moment(value: str) -> str:
     return f"{value[:10]} {value[11:26]}"
 
 
-def _compare(connection: Connection, table: Table, recorded: dict[int, list[Any]]) -> Iterator[str]:
-    """Hold every row, raw as the driver gives it, against the journal; what is left over is missing."""
-    columns = _columns(table)
-    listed = ", ".join(f'"{name}"' for name in ["id", *(column.name for column in columns)])
-    query = f'SELECT {listed} FROM "{table.name}" ORDER BY id'
-    present: set[int] = set()
-    with connection.exec_driver_sql(query, execution_options={"yield_per": STEP}) as result:
-        for key, *values in result:
-            expected = recorded.get(key)
-            present.add(key)
-            if expected is None:
-                yield f"{table.name} row {key}: no journal entry made it"
-            elif values != expected or list(map(type, values)) != list(map(type, expected)):
-                yield from _differences(table.name, key, columns, values, expected)
-    for key in sorted(set(recorded) - present):
-        yield f"{table.name} row {key}: the journal holds it, the table does not"
-
-
-def _compare_bound(connection: Connection, table: Table, recorded: dict[int, tuple[int, str | None]]) -> Iterator[str]:
-    """Hold every erasable row against the digest that binds it; no word of what stands in it is told."""
-    columns = bound_columns(table)
-    present: set[int] = set()
-    for row in connection.execute(select(*(table.c[name] for name in columns)).order_by(table.c.id)).mappings():
-        key = row["id"]
-        present.add(key)
-        number, digest = recorded.get(key, (0, None))
-        if digest is None and not number:
-            yield f"{table.name} row {key}: no journal entry binds it; it was planted"
-        elif digest is None:
-            yield f"{table.name} row {key}: entry {number} erased it, and it stands there again"
-        elif not _is_bound(table, dict(row), digest):
-            yield f"{table.name} row {key}: is not what entry {number} binds; it was changed or exchanged"
-    for key, (number, digest) in sorted(recorded.items()):
-        if digest is not None and key not in present:
-            yield f"{table.name} row {key}: entry {number} binds it, and it is gone without an erasure"
-
-
-def _is_bound(table: Table, row: dict[str, Any], digest: str) -> bool:
-    try:
-        return commitment(table.name, row) == digest
-    except (Refused, TypeError, ValueError):  # a value of another kind than the column's
-        return False
-
-
-def _differences(
-    name: str, key: int, columns: list[Column[Any]], values: list[Any], expected: list[Any]
-) -> Iterator[str]:
-    for column, value, said in zip(columns, values, expected, strict=True):
-        if value != said or type(value) is not type(said):
-            yield f"{name} row {key}: {column.name} is {value!r}, the journal says {said!r}"
-
-
 def _orphans(connection: Connection) -> Iterator[str]:
     """Every foreign key, erasable tables too, points at a row; one query a key."""
-    for said, missing in _of_no_row():
+    for (table, column, other), missing in _of_no_row():
         for row, lost in connection.execute(missing).all():
-            yield said.format(row=row, lost=lost)
+            yield say("{table} row {row}: {column} {lost} is not in {other}",
+                      table=table, row=row, column=column, lost=lost, other=other)  # fmt: skip
 
 
 @built_once
-def _of_no_row() -> tuple[tuple[str, Query], ...]:
-    """For each foreign key what is said of a row whose own is missing, and the statement that finds them."""
-    found: list[tuple[str, Query]] = []
+def _of_no_row() -> tuple[tuple[tuple[str, str, str], Query], ...]:
+    """For each foreign key its table, column and other table, and the statement that finds rows that lack theirs."""
+    found: list[tuple[tuple[str, str, str], Query]] = []
     for table in metadata.sorted_tables:
         for key in sorted(table.foreign_keys, key=lambda each: each.parent.name):
             parent = key.column.table.alias()
@@ -491,6 +491,5 @@ def _of_no_row() -> tuple[tuple[str, Query], ...]:
                 .where(key.parent.is_not(None), parent.c[key.column.name].is_(None))
                 .order_by(table.c.id)
             )
-            said = f"{table.name} row {{row}}: {key.parent.name} {{lost}} is not in {key.column.table.name}"
-            found.append((said, missing))
+            found.append(((table.name, key.parent.name, key.column.table.name), missing))
     return tuple(found)

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal, canonical_text, moment_text
@@ -59,7 +60,9 @@ def desk_key(folder: Path) -> "Ed25519PrivateKey":
     try:
         return Ed25519PrivateKey.from_private_bytes(bytes.fromhex(path.read_text(encoding="ascii").strip()))
     except ValueError as fault:
-        raise Refused(f"desk key: {path.name} is not a key; restore it, or remove it and note the new one") from fault
+        raise Refused(
+            say("desk key: {name} is not a key; restore it, or remove it and note the new one", name=path.name)
+        ) from fault
 
 
 def desk_fingerprint(folder: Path) -> str | None:
@@ -96,7 +99,13 @@ def keep_heads(
             told += _keep_head(folder, desk, said, daily)
         except (OSError, Refused) as fault:
             why = fault.strerror if isinstance(fault, OSError) else fault
-            told.append(f"The journal's head could not be kept in {folder} ({why}); look at the folder of witnesses.")
+            told.append(
+                say(
+                    "The journal's head could not be kept in {folder} ({why}); look at the folder of witnesses.",
+                    folder=folder,
+                    why=why,
+                )
+            )
     return tuple(told)
 
 
@@ -106,10 +115,11 @@ def _keep_head(folder: Path, desk: Path, said: dict[str, Any], daily: bool) -> I
     path = folder / f"heads-{fingerprint(public)}.jsonl"
     last = _last_line(path, said["database"])
     if last is not None and last["entry"] > said["entry"]:
-        yield (
-            f"{folder} holds entry {last['entry']} of {last['at'][:10]}, and the records end at entry {said['entry']}:"
-            " an older state was put back, or entries were dropped. Verify the records with the witness."
-        )
+        yield say(
+            "{folder} holds entry {entry} of {day}, and the records end at entry {end}: an older state was put back, "
+            "or entries were dropped. Verify the records with the witness.",
+            folder=folder, entry=last["entry"], day=last["at"][:10], end=said["entry"],
+        )  # fmt: skip
     done = last is not None and (
         last["at"][:10] == said["at"][:10] if daily else (last["entry"], last["hash"]) == (said["entry"], said["hash"])
     )
@@ -184,7 +194,9 @@ def with_witness(
     """
     files = sorted(place.glob("heads-*.jsonl")) if place.is_dir() else [place]
     if not all(each.is_file() for each in files) or not files:
-        raise Refused(f"witness: no heads are kept at {place}; give the folder, or a file of heads in it")
+        raise Refused(
+            say("witness: no heads are kept at {place}; give the folder, or a file of heads in it", place=place)
+        )
     with database.reading() as connection:
         heads = {number: digest for number, digest in connection.execute(select(Journal.id, Journal.hash)).all()}
     found = _Compared(heads, heads[min(heads)] if heads else "", frozenset(key.lower() for key in keys))
@@ -195,45 +207,54 @@ def with_witness(
             _compare(found, f"{file.name} line {number}", line)
     if not found.met and not found.breaks:
         found.breaks.append(
-            f"witness: no head at {place} is of this database ({found.others} of another); it is another's witness, or"
-            " the journal was made again from its first entry"
+            say(
+                "witness: no head at {place} is of this database ({others} of another); it is another's "
+                "witness, or the journal was made again from its first entry",
+                place=place,
+                others=found.others,
+            )
         )
     return replace(report, breaks=(*report.breaks, *found.breaks), notes=(*report.notes, *_told(found, own)))
 
 
 def _told(found: _Compared, own: str | None) -> Iterator[str]:
-    own_words = "this desk's"
+    own_words = say("this desk's")
     for key, count in sorted(found.met.items()):
         last = found.last[key]
-        given = "a given one" if key in found.keys else "not this desk's: compare it on paper"
-        yield (
-            f"witness: {count} signed heads are those of this journal, the last entry {last['entry']} of"
-            f" {last['at'][:10]}; their key {key} is {own_words if key == own else given}"
-        )
+        given = say("a given one") if key in found.keys else say("not this desk's: compare it on paper")
+        yield say(
+            "witness: {count} signed heads are those of this journal, the last entry {entry} of {day}; "
+            "their key {key} is {whose}",
+            count=count, entry=last["entry"], day=last["at"][:10], key=key, whose=own_words if key == own else given,
+        )  # fmt: skip
     if found.others and found.met:
-        yield f"witness: {found.others} heads are of another database"
+        yield say("witness: {others} heads are of another database", others=found.others)
 
 
 def _compare(found: _Compared, where: str, line: str) -> None:
     try:
         said = _fields(line)
     except ValueError:
-        found.breaks.append(f"{where}: is no head that can be read")
+        found.breaks.append(say("{where}: is no head that can be read", where=where))
         return
     key = _signer(said)
     if key is None:
-        found.breaks.append(f"{where}: is not signed, or its signature is not of what it says")
+        found.breaks.append(say("{where}: is not signed, or its signature is not of what it says", where=where))
     elif found.keys and key not in found.keys:
-        found.breaks.append(f"{where}: is signed by another key, {key}")
+        found.breaks.append(say("{where}: is signed by another key, {key}", where=where, key=key))
     elif said["database"] != found.database:
         found.others += 1
     elif said["entry"] > max(found.heads):
-        short = f"entry {said['entry']} was witnessed on {said['at'][:10]}, the last one here is {max(found.heads)}"
-        found.breaks.append(f"{where}: the database is shorter: {short}")
+        found.breaks.append(say(
+            "{where}: the database is shorter: entry {entry} was witnessed on {day}, the last one here is {last}",
+            where=where, entry=said["entry"], day=said["at"][:10], last=max(found.heads),
+        ))  # fmt: skip
     elif said["entry"] not in found.heads:
-        found.breaks.append(f"{where}: entry {said['entry']}, witnessed on {said['at'][:10]}, is missing")
+        found.breaks.append(say("{where}: entry {entry}, witnessed on {day}, is missing",
+                                where=where, entry=said["entry"], day=said["at"][:10]))  # fmt: skip
     elif found.heads[said["entry"]] != said["hash"]:
-        found.breaks.append(f"{where}: entry {said['entry']} is not the one witnessed on {said['at'][:10]}")
+        found.breaks.append(say("{where}: entry {entry} is not the one witnessed on {day}",
+                                where=where, entry=said["entry"], day=said["at"][:10]))  # fmt: skip
     else:
         found.met[key] += 1
         found.last[key] = said

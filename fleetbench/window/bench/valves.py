@@ -133,16 +133,18 @@ def result_words(row: ValveRow) -> str:
     return NONE if row.last_test is None else test_words(row.last_test)
 
 
+def held_words(held: bool, minutes: float | None) -> str:
+    """That a pressure held or fell, and how long it was watched."""
+    if minutes is None:
+        return say("held") if held else say("fell")
+    return say("held {minutes:g} min", minutes=minutes) if held else say("fell {minutes:g} min", minutes=minutes)
+
+
 def test_words(test: TestLine) -> str:
     """Result of a test with what was measured: 'pass, held 5 min', 'pass, 9.4 bar'."""
     words = [test.record.result]
     if test.record.held is not None:
-        watched = (
-            say(" {watched_minutes:g} min", watched_minutes=test.record.watched_minutes)
-            if test.record.watched_minutes is not None
-            else ""
-        )
-        words.append(f"{'held' if test.record.held else 'fell'}{watched}")
+        words.append(held_words(test.record.held, test.record.watched_minutes))
     if test.record.value is not None:
         words.append(result_in(test.record.value, test.record.expanded_u, test.record.unit_of_value))
     if test.record.supply_bar is not None:

@@ -102,8 +102,11 @@ def sum_up(rows: Sequence[CellRow]) -> str:
     verdicts = Counter(row.verdict or NOT_CALIBRATED for row in rows)
     fitted = sum(row.unit is not None for row in rows)
     words = ("pass", "watch", "repeat", "reject", NOT_CALIBRATED)
-    return f"{counted(len(rows), 'cell')}, {fitted} fitted: " + ", ".join(
-        f"{verdicts[word]} {word}" for word in words if verdicts[word]
+    return say(
+        "{cells}, {fitted} fitted: {verdicts}",
+        cells=counted(len(rows), "cell"),
+        fitted=fitted,
+        verdicts=strung(", ", (strung(" ", (str(verdicts[word]), say(word))) for word in words if verdicts[word])),
     )
 
 
@@ -124,7 +127,7 @@ def _rank(mark: Mark) -> int:
 def where(row: CellRow) -> str:
     """Unit and position, or that the cell is not fitted."""
     lies = WHERE_WORDS.get(row.part.state, row.part.state)
-    return f"{row.unit}, {row.position or 'position not recorded'}" if row.unit else lies
+    return strung(", ", (row.unit, row.position or say("position not recorded"))) if row.unit else lies
 
 
 def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
@@ -192,8 +195,12 @@ def calibrated_at(row: CellRow) -> datetime | None:
 def ages_words(row: CellRow) -> str:
     """'opened 61, 304 left; made 90, 450 left': each limit with the age against it."""
     known = (
-        f"{spaced(age.basis)} {'age not known' if age.age_days is None else age.age_days}, "
-        f"{'left not known' if age.days_left is None else f'{age.days_left} left'}"
+        say(
+            "{basis} {age}, {left}",
+            basis=spaced(age.basis),
+            age=say("age not known") if age.age_days is None else age.age_days,
+            left=say("left not known") if age.days_left is None else say("{days} left", days=age.days_left),
+        )
         for age in row.ages
     )
     return strung("; ", known) or say("no limit")
@@ -298,7 +305,9 @@ def governed(basis: str | None, *, projected: bool = False) -> str:
 def age_words(age: int | None, left: int | None) -> str:
     """'412 days old, 31 days left'."""
     old = say("age not known") if age is None else say("{age} old", age=counted(age, "day"))
-    return f"{old}, {'what is left is not known' if left is None else f'{left} left' if left >= 0 else f'{-left} past'}"
+    if left is None:
+        return strung(", ", (old, say("what is left is not known")))
+    return strung(", ", (old, say("{days} left", days=left) if left >= 0 else say("{days} past", days=-left)))
 
 
 def cell_detail(page: CellPage, zone: ZoneInfo, today: date) -> Detail:

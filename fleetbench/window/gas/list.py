@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QItemSelection, QModelIndex, Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.gas.cylinder_bench import CylinderBar
@@ -170,7 +170,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[CylinderLine], ...]:
         Column("analysed", "Analysed", lambda row: moment(_analysed_at(row), zone, NONE)[:10], _analysed_at,
                tooltip=lambda row: moment(_analysed_at(row), zone, row.analysis)),
         Column("test", "Next test", lambda row: day(row.next_test), lambda row: day(row.next_test, "0"),
-               tooltip=lambda row: f"{said(row.next_test_kind, 'test')}: {row.test_state}"),
+               tooltip=lambda row: strung(": ", (said(row.next_test_kind, say("test")), say(row.test_state)))),
         Column("where", "Where", whereabouts),
         Column("with", "With", lambda row: said(row.with_whom, NONE)),
         Column("depth", "Max depth", lambda row: depth_words(row.depths), lambda row: least_depth_m(row.depths),

@@ -85,9 +85,12 @@ def words_of_cell(row: ChartRow, day: date, today: date) -> tuple[str, ...]:
     if renew is not None and day >= renew.day and day >= today:
         words.append(say("bench work by then: {check}, {evidence}", check=renew.check, evidence=renew.evidence))
     if row.tag is not None and strip is None and not any(each.stops for each in row.bands_on(day)):
-        words.insert(0, f"free, {'fit as ' + row.unit.way.value if row.unit is not None else ''}".rstrip(", ")
-                     if day >= today else say("was free"))  # fmt: skip
+        words.insert(0, _free(row) if day >= today else say("was free"))
     return tuple(words) or (say("nothing to choose on this day"),)
+
+
+def _free(row: ChartRow) -> str:
+    return say("free") if row.unit is None else say("free, fit as {way}", way=say(row.unit.way.value))
 
 
 def _until(band: Strip) -> str:

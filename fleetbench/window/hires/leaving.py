@@ -284,8 +284,11 @@ class SwapItemsModel(EntryModel[_Row]):
     def show_items(self, items: Sequence[SwapItem]) -> None:
         """Show these items, none of them exchanged."""
         self.beginResetModel()
-        self.rows = tuple(_Row(each.name, f"{each.with_failed or 'nothing'} ↔ {each.with_other or 'nothing'}", each.key)
-                          for each in items)  # fmt: skip
+        none = say("nothing")
+        self.rows = tuple(
+            _Row(each.name, strung(" ↔ ", (each.with_failed or none, each.with_other or none)), each.key)
+            for each in items
+        )
         self.typed = {}
         self.endResetModel()
 

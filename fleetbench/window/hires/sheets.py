@@ -325,7 +325,7 @@ class SheetsDialog(QDialog):
         self.lines = lines
         self.units.clear()
         for each in lines:
-            self.units.addItem(f"{each.line.unit}   {each.diver or 'spare'}")
+            self.units.addItem(f"{each.line.unit}   {each.diver or worded('spare')}")
         if lines:
             self.units.setCurrentRow(min(row, len(lines) - 1))
             self.units.setFocus()

@@ -304,12 +304,12 @@ def report_detail(report: "ImportReport") -> Detail:
             parts=(Table("Faults", ("File", "Row", "Column", "What is wrong"), lines),),
         )
     new = sum(report.added.values())
-    title = f"{counted(new, 'new record')}" + ("" if report.written else " to import") if new else say("Nothing new")
-    title += (
-        say(", {count} to accept", count=counted(len(report.changes), "change"))
-        if report.changes and not report.written
-        else ""
-    )
+    title = say("Nothing new")
+    if new:
+        records = counted(new, "new record")
+        title = records if report.written else say("{records} to import", records=records)
+    if report.changes and not report.written:
+        title = strung(", ", (title, say("{count} to accept", count=counted(len(report.changes), "change"))))
     lines = tuple(
         Line((sheet.replace("_", " "), str(count), str(report.unchanged.get(sheet, 0))))
         for sheet, count in report.added.items()

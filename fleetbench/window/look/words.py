@@ -26,6 +26,12 @@ def day(value: date | None, missing: str = NOT_KNOWN) -> str:
     return missing if value is None else value.isoformat()
 
 
+def projected_day(value: date | None, missing: str = NOT_KNOWN, *, projected: bool) -> str:
+    """A last valid day, and that it is only projected."""
+    shown_day = day(value, missing)
+    return say("{day} (projected)", day=shown_day) if projected else shown_day
+
+
 WEEKDAYS = (
     say("Monday"), say("Tuesday"), say("Wednesday"), say("Thursday"), say("Friday"), say("Saturday"), say("Sunday"),
 )  # fmt: skip

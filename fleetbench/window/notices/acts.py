@@ -10,7 +10,7 @@ from typing import TypeVar
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Weight
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.errors import Refused
@@ -184,7 +184,8 @@ class NoticeDialog(_PreviewDialog):
         scope = Covered(covers, first, last or None)
         if scope not in self.scopes:
             self.scopes.append(scope)
-            self.listed.addItem(f"{covers} {first}{f' to {last}' if last else ''}")
+            words = say("{covers} {first} to {last}", covers=say(covers), first=first, last=last)
+            self.listed.addItem(shown(words if last else strung(" ", (say(covers), first))))
             self.forget_shown()
         self.first.clear()
         self.last.clear()

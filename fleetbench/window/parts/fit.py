@@ -41,7 +41,8 @@ def unit_slots(workplace: Workplace, tag: str) -> UnitSlots:
 
 def slot_choices(slots: Sequence[SlotLine]) -> Choices:
     """Slots with what each holds."""
-    return [(f"{'   ' * line.depth}{line.slot}   ({line.part or 'empty'})", line.slot) for line in slots]
+    empty = say("empty")
+    return [(strung("", ("   " * line.depth, line.slot, "   (", line.part or empty, ")")), line.slot) for line in slots]
 
 
 def move_form(workplace: Workplace, unit: UnitSlots, slot: str) -> Form:

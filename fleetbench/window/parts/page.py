@@ -28,7 +28,7 @@ from fleetbench.window.gas.unit_acts import PartTests
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.marks import HOLD, Mark, mark_for, shape_path
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
-from fleetbench.window.look.words import NONE, day, figure, moment, said, spaced
+from fleetbench.window.look.words import NONE, day, figure, moment, projected_day, said, spaced
 from fleetbench.window.parts.acts import PartBar
 from fleetbench.window.parts.fit import FitDesk
 from fleetbench.window.shell.background import Refresher
@@ -390,7 +390,7 @@ def limits_table(limits: Sequence[LastGoodDay], today: date) -> Table:
                 (
                     spaced(line.basis),
                     limit_mark(line, today).word,
-                    day(line.day) + (" (projected)" if line.projected else ""),
+                    projected_day(line.day, projected=line.projected),
                     line.limit.describe(),
                     line.why,
                     line.limit.source,

@@ -14,6 +14,7 @@ from fleetbench.calc.core.verdict import WorkState
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.reads import FindingRecord
 from fleetbench.records.tickets.service_plan import TicketStep
+from fleetbench.window.bench.valves import held_words
 from fleetbench.window.forms.fields import DecimalField, StepCard
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, NOTED, OK, STOP, UNKNOWN, Mark, mark_for
@@ -502,17 +503,12 @@ def _gathered(desk: TicketDesk) -> tuple[str, ...]:
 
 def _test_mark(test: TestLine) -> Mark:
     """A test in one line with the mark of its result."""
-    way = f", {test.record.direction}" if test.record.direction else ""
-    seen = "" if test.record.held is None else ", held" if test.record.held else ", fell"
-    watched = (
-        say(" {watched_minutes:g} min", watched_minutes=test.record.watched_minutes)
-        if test.record.watched_minutes is not None
-        else ""
-    )
-    value = (
-        f", {in_unit(test.record.value, measured_in(test.record.unit_of_value))}"
-        if test.record.value is not None
-        else ""
-    )
+    words = [say(test.record.kind)]
+    if test.record.direction:
+        words.append(say(test.record.direction))
+    if test.record.held is not None:
+        words.append(held_words(test.record.held, test.record.watched_minutes))
+    if test.record.value is not None:
+        words.append(in_unit(test.record.value, measured_in(test.record.unit_of_value)))
     mark = mark_for(test.record.result)
-    return mark.worded(f"{mark.word}: {test.record.kind}{way}{seen}{watched}{value}")
+    return mark.worded(strung(": ", (mark.word, strung(", ", words))))

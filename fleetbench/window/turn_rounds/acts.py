@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QTime, Slot
 from PySide6.QtWidgets import QCheckBox, QComboBox, QDialog, QHBoxLayout, QTimeEdit, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.plausible import CONTACT_MINUTES
 from fleetbench.calc.tickets.service_plan import BASES
 from fleetbench.records.core.errors import Refused
@@ -138,8 +138,10 @@ class BathDialog(ActDialog):
         """Offer the loops that wait and the agents on record."""
         self.desk = desk
         for number, each in enumerate(desk.waiting):
-            told = (", flooded" if each.flooded else "") + ("" if each.stripped else ", not stripped yet")
-            box = QCheckBox(f"{each.unit}{told}", self)
+            told = [each.unit]
+            told += [say("flooded")] if each.flooded else []
+            told += [] if each.stripped else [say("not stripped yet")]
+            box = QCheckBox(shown(strung(", ", told)), self)
             asked = not self._first and each.stripped and number < MOST_LOOPS
             box.setChecked(each.unit == self._first or asked)
             self.units[each.unit] = box
@@ -265,7 +267,7 @@ def firmware_form(workplace: Workplace, handsets: HandsetDesk) -> Form:
         "Save firmware",
         say("The type allows: {allowed}. A change asks for a calibration and for the alarms again.", allowed=allowed),
         tuple(
-            Field(each.slot, f"{each.slot}, {each.part or 'empty'}", default=each.firmware or "",
+            Field(each.slot, strung(", ", (each.slot, each.part or say("empty"))), default=each.firmware or "",
                   spoken=say("firmware of {slot}", slot=each.slot), longest=30)
             for each in handsets.handsets
         ),
@@ -361,7 +363,7 @@ BLANKS = {"log": say("Blank daily log"), "card": say("Blank turn-round card"), "
 
 def blank_dialog(bar: ActBar, what: str, tag: str = "") -> QDialog:
     """Shows such a form to print or save."""
-    title = BLANKS[what] + (f" of {tag}" if tag else "")
+    title = say("{blank} of {tag}", blank=BLANKS[what], tag=tag) if tag else BLANKS[what]
     return LabelDialog(
         bar.context.theme, bar.context.background, bar.workplace, 0, None, bar.window(),
         make=partial(blank_pdf, bar.workplace, what, tag), title=title, is_label=False,

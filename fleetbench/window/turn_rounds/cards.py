@@ -346,8 +346,8 @@ def show_service(card: BesideCard, desk: TurnRoundDesk) -> None:
                 if line.last_good_day
                 else ""
             )
-            about = " (projected)" if line.projected else ""
-            card.say(f"{line.text}{until}{about}")
+            words = strung("", (line.text, until))
+            card.say(say("{words} (projected)", words=words) if line.projected else words)
         minutes = say(", {minutes:g} min", minutes=line.minutes) if line.minutes else ""
         needs = strung(", ", (*line.tests, *line.parts))
         with_what = say("; needs {needs}", needs=needs) if needs else ""

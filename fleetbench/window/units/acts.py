@@ -135,7 +135,7 @@ def incident_form(workplace: Workplace, tags: Sequence[str]) -> Form:
             Field("words", "What is known, without names", "words"),
             Field("sure", SURE, "tick", spoken="freeze", wants="tick that it is meant; only a manager can undo it"),
             Field("sheet", "Incident sheet: what to preserve", "file", spoken="incident sheet",
-                  default=Path.home() / plain_name(f"incident-{tags[0] if one else 'unit'}", ".pdf"),
+                  default=Path.home() / plain_name(f"incident-{tags[0] if one else ''}", ".pdf"),
                   wants="name the file"),
         ),
         freeze,

@@ -18,7 +18,18 @@ from fleetbench.records.units.reads import HoldRecord
 from fleetbench.window.detail.detail import ACROSS, Badge, Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, depth_words, gas_words, metres
 from fleetbench.window.look.marks import ADVISE, HOLD, Mark, mark_for
-from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
+from fleetbench.window.look.words import (
+    NONE,
+    NOT_KNOWN,
+    day,
+    figure,
+    moment,
+    percent,
+    plus_minus,
+    projected_day,
+    said,
+    spaced,
+)
 from fleetbench.window.parts.fit import FIT
 from fleetbench.window.places.register import TITLES
 from fleetbench.window.shell.place import TEST, PageKey, new_ticket_key
@@ -277,7 +288,9 @@ def _holds(tag: str, holds: Sequence[tuple[HoldRecord, str | None]], zone: ZoneI
                     moment(hold.placed_at, zone),
                     hold.reason,
                     HOLD.worded(hold.kind),
-                    f"placed by {hold.placed_by}" + (f", on {part}" if part else ""),
+                    say("placed by {person}, on {part}", person=hold.placed_by, part=part)
+                    if part
+                    else say("placed by {person}", person=hold.placed_by),
                 ),
                 Fact(
                     "",
@@ -425,8 +438,9 @@ def _fitted(fitted: Sequence[FittedPart]) -> Table:
                 (
                     "    " * part.depth + part.slot,
                     fitted_mark(part).word,
-                    day(part.last_good_day, NONE if part.part_id is None else NOT_KNOWN)
-                    + (" (projected)" if part.projected else ""),
+                    projected_day(
+                        part.last_good_day, NONE if part.part_id is None else NOT_KNOWN, projected=part.projected
+                    ),
                     said(part.part, say("empty")),
                     said(part.part_type, NONE),
                     day(part.fitted_on, NONE),

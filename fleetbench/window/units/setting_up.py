@@ -5,7 +5,7 @@ from datetime import date
 from functools import partial
 from typing import Any
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form, replacing
@@ -51,8 +51,16 @@ def first_unit_form(workplace: Workplace, *, has_centre: bool, has_people: bool)
     return Form(
         "Add a unit of a new type",
         "Save unit",
-        "It begins with the usual slots of such a unit, with cells and handsets, to be changed under Centre. "
-        "No life, limit or service interval is set: enter those from the maker's manual. " + MANUAL,
+        strung(
+            " ",
+            (
+                say(
+                    "It begins with the usual slots of such a unit, with cells and handsets, to be changed under "
+                    "Centre. No life, limit or service interval is set: enter those from the maker's manual."
+                ),
+                MANUAL,
+            ),
+        ),
         (*about, *who, start, code, manual, TAG, SERIAL, SINCE),
         act,
         first="centre" if not has_centre else "start" if has_people else "user",
@@ -69,7 +77,10 @@ def add_unit_form(workplace: Workplace) -> Form:
     return Form(
         "Add a unit",
         "Save unit",
-        "Every slot that is made for one part type is filled with a part of which nothing is known yet. " + MANUAL,
+        strung(" ", (
+            say("Every slot that is made for one part type is filled with a part of which nothing is known "
+                    "yet."), MANUAL,
+        )),
         (
             Field("unit_type", "Unit type", "choice", spoken="unit type",
                   wants="none is recorded; add a unit of a new type instead"),
@@ -92,7 +103,10 @@ def copy_form(workplace: Workplace, unit_id: int, tag: str, since: MarkedDate | 
     return Form(
         say("More units like {tag}", tag=tag),
         "Save units",
-        "Same type, owner, place and part types. Serials of their parts are not known until you read them. " + MANUAL,
+        strung(" ", (
+            say("Same type, owner, place and part types. Serials of their parts are not known until you read them."),
+            MANUAL,
+        )),
         (
             Field("serials", "Serial numbers, one line a unit", "words", spoken="serials",
                   wants="none is given; enter one line a unit"),

@@ -7,7 +7,7 @@ correct_step(workplace, step_result_id)             to do again, within ten minu
 
 from dataclasses import replace
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.signing import TYPING, why_not_by, why_not_correctable
 from fleetbench.calc.tickets.steps import SEALS_DONE, StepGiven, StepKind, step_lacks
@@ -108,7 +108,7 @@ def correct_step(workplace: Workplace, step_result_id: int) -> None:
         was = row.state
         put_back_within(act, row.id, TYPING)
         _write(act, row, StepGiven())
-        text = f"Step {step.number} was marked {was} by mistake ({TYPING}); it is to do again"
+        text = in_row(f"Step {step.number} was marked {was} by mistake ({TYPING}); it is to do again")
         act.add(Finding(ticket_id=row.ticket_id, at=act.at, person_id=person, text=text))
 
 

@@ -268,4 +268,4 @@ def set_own_figures(workplace: Workplace, unit_type: str, figures: OwnFigures) -
                 act.change(row, amount=given, source=ITS_OWN)
 
 
-ITS_OWN = "the centre's own"
+ITS_OWN = say("the centre's own")

@@ -15,7 +15,7 @@ enter_cylinder(workplace, part_id, ...)           role, size, working pressure a
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.gas.cylinders import GasRole, Specification
@@ -108,7 +108,7 @@ def record_test(
                 ).id
             )  # fmt: skip
             if not passed:
-                reason = f"{kind} not passed on {mark}"
+                reason = in_row(f"{kind} not passed on {mark}")
                 act.add(Hold(part_id=key, kind="manual", reason=reason, placed_at=act.at, placed_by_id=person))
         refresh_lives(act, keys)
         if kind == "oxygen clean" and passed:
@@ -148,7 +148,8 @@ def set_test_rule(
     longest = MOST_VISUAL_MONTHS if (local_rule or "").strip() else VISUAL_MONTHS
     figure("visual months", visual_months, 1, longest, "longer needs the local rule or risk assessment in words")
     source = f"{known.source}, {specification}, {known.edition}"
-    looked = f"BS EN ISO 18119:2018, second-hand; {local_rule.strip()}" if local_rule and local_rule.strip() else (
+    own = (local_rule or "").strip()
+    looked = in_row(f"BS EN ISO 18119:2018, second-hand; {own}") if own else in_row(
         "BS EN ISO 18119:2018 guide interval where no local rule stands, second-hand"
     )  # fmt: skip
     with workplace.transaction("set test rule", f"part type {code}") as act:
@@ -166,7 +167,7 @@ def set_own_rule(
     named, dated = required("rule", rule)[:120], required("date of the rule", edition)[:60]
     hydrostatic = figure("hydrostatic months", hydrostatic_months, 1, MOST_HYDROSTATIC_MONTHS, "enter months")
     visual = figure("visual months", visual_months, 1, hydrostatic, "visuals are no further apart than tests")
-    source = f"{named}, {dated}; entered by the centre"
+    source = in_row(f"{named}, {dated}; entered by the centre")
     with workplace.transaction("set test rule", f"part type {code}") as act:
         kind = part_type_by_code(act.session, code)
         _set_interval(act, kind.id, "hydrostatic", float(hydrostatic), source)
@@ -321,7 +322,7 @@ def receive_cylinder(workplace: Workplace, entry: NewCylinder) -> int:
     )
     for kind, mark in (("hydrostatic", entry.hydrostatic), ("visual", entry.visual)):
         if mark is not None:
-            record_test(workplace, [part_id], kind, done=mark, done_by="as stamped")
+            record_test(workplace, [part_id], kind, done=mark, done_by=say("as stamped"))
     return part_id
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.core.doors import at as door
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, CYLINDER_TEMPERATURE, kept_figures
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, FillingFact, analysed_mixture, check_filling
@@ -261,7 +261,7 @@ def _filled_at(at: datetime | None, now: datetime) -> datetime:
 
 
 def _fill_row(entry: FillEntry, at: datetime, person_id: int | None, found: EntryFindings) -> CylinderFill:
-    kept = [f"kept although {each.words}" for each in found.asks]
+    kept = [in_row(f"kept although {each.words}") for each in found.asks]
     unusual = kept_figures((CYLINDER_TEMPERATURE, entry.temperature_c, None, None))
     return CylinderFill(
         part_id=entry.part_id, at=at, oxygen_asked=entry.oxygen_percent, helium_asked=entry.helium_percent,

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fleetbench.calc.canisters.fill_clocks import end_of_day
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.plausible import HIRE_MINUTES
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.calc.hires.log import (
@@ -412,7 +412,8 @@ def _keep_readings(
 def _note_told(act: Transaction, line: BookingUnit, run: RunBack) -> None:
     """What the log told in words of a run that no fill on record is charged with is a note of the hire."""
     if run.told:
-        words = f"run of {run.minutes:g} min, {run.on or 'day not known'}: {run.told}"
+        on = run.on.isoformat() if run.on else "day not known"
+        words = in_row(f"run of {run.minutes:g} min, {on}: {run.told}")
         act.add(HireNote(booking_unit_id=line.id, at=act.at, text=words))
 
 
@@ -456,7 +457,7 @@ def _ticket_of_return(
     critical = bool(entry.faults.strip() or entry.damaged)
     known = open_hand_back_ticket(act.session, unit.id, line.received_at or act.at)
     if known is None:
-        reason = f"Back from {booking.code}: {'; '.join(said)}"
+        reason = in_row(f"Back from {booking.code}: {'; '.join(said)}")
         return open_return_ticket(act, unit, person, today, reason, critical=critical)
     for words in said:
         act.add(Finding(ticket_id=known.id, at=act.at, person_id=person, text=words))

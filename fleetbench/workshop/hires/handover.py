@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.plausible import ABSORBENT_SENT
 from fleetbench.calc.hires.promises import BookingKind
 from fleetbench.calc.readiness.judge import CHECKS, USUAL_WAY, HandoverKind, Leaving
@@ -352,7 +352,7 @@ def _note_waiting(act: Transaction, booking: Booking, tag: str, why: str) -> Non
     act.add(HireNote(booking_unit_id=line.id, at=act.at, text=f"{WAITS}{said}"))
 
 
-WAITS = "Waits: "
+WAITS = in_row("Waits: ")
 """How a note begins that says why a unit stayed here while the rest of its booking left."""
 
 
@@ -399,8 +399,8 @@ def _discard_fill(act: Transaction, unit: Unit, person: int) -> None:
     fill = standing_fill(act.session, canister.id) if canister is not None else None
     if fill is None:
         raise Refused(say("unit {tag}: fill: none stands in its canister; leave the answer out", tag=unit.tag))
-    act.change(fill, discarded_at=act.at, discarded_by_id=person, why_discarded="at hand-over")
-    tick(act, unit.id, Step.ABSORBENT, f"{fill_name(fill)} discarded at hand-over")
+    act.change(fill, discarded_at=act.at, discarded_by_id=person, why_discarded=say("at hand-over"))
+    tick(act, unit.id, Step.ABSORBENT, in_row(f"{fill_name(fill)} discarded at hand-over"))
 
 
 def _note_along(act: Transaction, line: BookingUnit, unit: Unit, each: Handing, person: int) -> None:

@@ -43,6 +43,7 @@ HORIZON = 60
 
 BENCH_HOURS = "bench hours a day"
 HOURS_A_DAY = 6.0
+OWN = say("the centre's own")
 PRACTICE = say("common practice, no published source")
 
 RENEWED = frozenset(("workshop calibration", "one-way valve", "loop positive", "loop negative", "calibration"))
@@ -466,6 +467,6 @@ def set_bench_hours(workplace: Workplace, hours: float) -> None:
     with workplace.transaction("set bench hours", "centre") as act:
         row = centre_limit(act.session, BENCH_HOURS)
         if row is None:
-            act.add(Limit(name=BENCH_HOURS, amount=amount, unit="h", source="the centre's own", maker=False))
+            act.add(Limit(name=BENCH_HOURS, amount=amount, unit="h", source=OWN, maker=False))
         else:
-            act.change(row, amount=amount, source="the centre's own")
+            act.change(row, amount=amount, source=OWN)

@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.readiness.facts import HoldKind
@@ -90,9 +90,9 @@ def receive_within(
     if flooded:
         _wet_fill(act, unit, person)
     open_card_within(act, unit, line.id, flooded=bool(flooded))
-    said = [words for words, true in (("flooded", flooded), ("a fault is reported", fault),
-                                      ("something is missing", missing)) if true]  # fmt: skip
-    ticket = open_return_ticket(act, unit, person, today, f"Back from {booking.code}: {', '.join(said)}",
+    said = [words for words, true in ((say("flooded"), flooded), (say("a fault is reported"), fault),
+                                      (say("something is missing"), missing)) if true]  # fmt: skip
+    ticket = open_return_ticket(act, unit, person, today, in_row(f"Back from {booking.code}: {', '.join(said)}"),
                           critical=bool(flooded or fault), flooded=bool(flooded)) if said else None  # fmt: skip
     late = max(0, (today - booking.ends_on).days)
     return ReceivedUnit(line.id, unit.tag, booking.code, late, ticket)
@@ -116,7 +116,7 @@ def open_return_ticket(
         )
     )
     if flooded:
-        text = "Test in full after the flood, as the maker's manual asks"
+        text = say("Test in full after the flood, as the maker's manual asks")
         act.add(Task(ticket_id=ticket.id, ordinal=1, text=text, state=WorkState.TO_DO, critical=True, times_put_off=0))
     return ticket.id
 
@@ -126,7 +126,7 @@ def _wet_fill(act: Transaction, unit: Unit, person: int) -> None:
     fill = standing_fill(act.session, canister.id) if canister is not None else None
     if fill is not None and fill.wetted_at is None:
         act.change(fill, wetted_at=act.at)
-        act.add(FillEvent(fill_id=fill.id, kind="flooded", at=act.at, person_id=person, note="as received"))
+        act.add(FillEvent(fill_id=fill.id, kind="flooded", at=act.at, person_id=person, note=say("as received")))
 
 
 CYLINDERS = frozenset(("oxygen cylinder", "diluent cylinder", "bailout cylinder", "drive gas cylinder"))

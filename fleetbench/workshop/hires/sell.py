@@ -364,6 +364,11 @@ class WorkToDo:
     tasks: tuple[str, ...]
 
 
+def replace_task(slot: str) -> str:
+    """The task of a ticket that asks for another part in a slot."""
+    return say("Replace {slot}", slot=slot)
+
+
 def work_of(
     fit: FitUnits, tag: str, span: Span, minutes: Mapping[str, float], types: Mapping[int, PartTypeRecord]
 ) -> WorkToDo | None:
@@ -379,11 +384,11 @@ def work_of(
             seat = seat_of(seats, finding)
             if seat is None or seat.part is None:
                 return None
-            task = f"Replace {seat.slot.name}"
+            task = replace_task(seat.slot.name)
             if task not in tasks:
                 parts[types[seat.part.part_type_id].name] += 1
         elif kind is Bench.TICKET:
-            task = f"Do the work of {finding.record} and sign it"
+            task = say("Do the work of {record} and sign it", record=finding.record)
         if task not in tasks:
             spent += minutes[kind.value]
             tasks[task] = None

@@ -15,7 +15,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.hires.availability import BookingEnd, Span, clashes
 from fleetbench.calc.hires.sell import Sale
 from fleetbench.records.core.errors import Refused
@@ -50,7 +50,7 @@ from fleetbench.workshop.hires.booking import (
 )
 from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, bench_minutes, write_booked_unfit
 from fleetbench.workshop.hires.plan import BenchVisit, PlanChange
-from fleetbench.workshop.hires.sell import WorkToDo, work_of
+from fleetbench.workshop.hires.sell import WorkToDo, replace_task, work_of
 from fleetbench.workshop.parts.orders import cancel_orders_within, order_within, pieces_left
 from fleetbench.workshop.tickets.work import open_within
 
@@ -122,11 +122,11 @@ def _needed(act: Transaction, works: Mapping[str, WorkToDo]) -> Counter[int]:
 
 def ready_for(kind: str, code: str, first: date, plan: str = "") -> str:
     """Why a ticket is opened so that a unit is ready for a booking; the bench day finds it by the unit's promise."""
-    return f"Ready for {kind} {code} from {first.isoformat()}{_by_plan(plan)}"
+    return in_row(f"Ready for {kind} {code} from {first.isoformat()}{_by_plan(plan)}")
 
 
 def _by_plan(plan: str) -> str:
-    return f", by plan {plan}" if plan else ""
+    return in_row(f", by plan {plan}") if plan else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +155,7 @@ class _Step:
 
 
 def _moved_for(now: str, code: str) -> str:
-    return f"moved to {now} for {code}"
+    return in_row(f"moved to {now} for {code}")
 
 
 def _move(act: Transaction, name: str, tag: str, day: Day) -> _Step:
@@ -167,7 +167,7 @@ def _move(act: Transaction, name: str, tag: str, day: Day) -> _Step:
         raise Refused(say("booking {code}: {before} is not on it any more, has left or is signed for; ask again",
             code=code, before=before))  # fmt: skip
     unit = unit_by_tag(act.session, tag)
-    act.change(line, taken_off_at=act.at, taken_off_for=f"moved to {tag}")
+    act.change(line, taken_off_at=act.at, taken_off_for=in_row(f"moved to {tag}"))
     act.session.flush()
     new = put_on_within(act, booking, unit, day.today)
     if (new.hand_over, new.diver_id) != (line.hand_over, line.diver_id):
@@ -236,7 +236,7 @@ def _take_back(act: Transaction, code: str, day: Day, opened: Iterable[tuple[Tic
     act.session.flush()
     steps: list[_Step] = []
     stays: list[_Step] = []
-    for line in lines_taken_off(act.session, f" for {code}"):
+    for line in lines_taken_off(act.session, in_row(f" for {code}")):
         step = _step_back(act, line, code)
         (stays if step.taken is None else steps).append(step)
     anew = [each for each in lines_put_on(act.session, code) if all(each is not step.taken for step in steps + stays)]
@@ -440,7 +440,7 @@ def _ahead(
                 tasks |= dict.fromkeys(work.tasks)
                 cures.add(line.code)
         if tasks and not _has_ticket(act, lines[0]):
-            named = {f"Replace {seat.slot.name}": seat.part.part_type_id for seat in fit.seats(visit.tag) if seat.part}
+            named = {replace_task(seat.slot.name): seat.part.part_type_id for seat in fit.seats(visit.tag) if seat.part}
             parts = Counter(named[task] for task in tasks if task in named)
             yield _Ahead(lines[0], tuple(tasks), frozenset(cures), parts)
 

@@ -3,6 +3,7 @@
 import re
 from typing import Any
 
+from fleetbench.calc.core.languages import in_row
 from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.hires.tables import Booking
@@ -55,7 +56,7 @@ class Known:
     def first_owner(self) -> str:
         """The centre as an owner, by the name that is recorded."""
         own = (row["name"] for row in self.owners.values() if row["kind"] == "centre")
-        return next(own, "The centre")
+        return next(own, in_row("The centre"))
 
 
 def _by_words(rows: list[Row], *names: str) -> dict[str, Row]:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Order, Weight, natural_order
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.errors import NotFound, Refused
@@ -121,7 +121,7 @@ def recall_lot(
     said, today = required("lot", lot), workplace.today()
     what_lot_touched(workplace, said)
     notice = NoticeFacts(
-        number=number.strip() or f"RECALL {said}", issued_on=today, title=f"Recall of lot {said}",
+        number=number.strip() or f"RECALL {said}", issued_on=today, title=in_row(f"Recall of lot {said}"),
         text=required("reason", reason), action=action,
     )  # fmt: skip
     return record_notice(workplace, notice, (Covered(Covers.LOT, said),), hold=True)
@@ -310,8 +310,9 @@ def _hold_all(act: Transaction, notice: Notice, touched: Touched, person: int) -
     keys = []
     for unit in touched.units_now:
         if unit.unit_id not in units:
-            why = "; ".join(unit.why[:4]) + (f" and {len(unit.why) - 4} more" if len(unit.why) > 4 else "")
-            keys.append(_hold(act, f"{mark}{notice.title}; {why}", person, unit_id=unit.unit_id))
+            more = in_row(f" and {len(unit.why) - 4} more") if len(unit.why) > 4 else ""
+            why = "; ".join(unit.why[:4])
+            keys.append(_hold(act, f"{mark}{notice.title}; {why}{more}", person, unit_id=unit.unit_id))
     others = [part.part_id for part in touched.parts_here if part.part_id not in parts]
     return (*keys, *(_hold(act, f"{mark}{notice.title}", person, part_id=each) for each in others))
 

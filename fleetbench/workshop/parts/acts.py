@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.calc.core.languages import say, say_count, strung
+from fleetbench.calc.core.languages import in_row, say, say_count, strung
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.parts.condition import Judgement, release
 from fleetbench.calc.parts.kinds import PartState
@@ -145,8 +145,8 @@ def release_part(workplace: Workplace, part_id: int, reason: str, *, place_id: i
         if place_id is not None:
             act.get(Place, place_id, "place")
         evidence = [evidence_words(act.session.connection(), part.id, each) for each in asked.evidence]
-        overrules = f"; overrules: {'; '.join(asked.overrules)}" if asked.overrules else ""
-        shown = f"; shown by: {'; '.join(evidence)}" if evidence else ""
+        overrules = in_row(f"; overrules: {'; '.join(asked.overrules)}") if asked.overrules else ""
+        shown = in_row(f"; shown by: {'; '.join(evidence)}") if evidence else ""
         event = _note(act, part, "released", place_id=place_id, reason=f"{said[:120]}{shown}{overrules}"[:300])
         for each in asked.evidence:
             if each.outcome_id is not None or each.test_id is not None:

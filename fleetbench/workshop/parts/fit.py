@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.parts.condition import condition
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.parts.life import LifeFacts, governing, last_good_days
@@ -393,7 +393,8 @@ def _note_leaves(
     act: Transaction, part: Part, unit: Unit, seat: SlotContent, stands: Sequence[str], *, opens: bool
 ) -> None:
     """Write down where a part came from and that it was opened for this, so that an undo can put both back."""
-    into = f"{'to be tested in' if stands else 'to be fitted into'} {unit.tag}, {seat.slot.name}"
+    place = f"{unit.tag}, {seat.slot.name}"
+    into = in_row(f"to be tested in {place}" if stands else f"to be fitted into {place}")
     if opens or stands or part.place_id is not None:
         act.add(
             PartEvent(

@@ -6,7 +6,7 @@ undo_fitting(workplace, ...)  the last change of a slot taken back by an act tha
 
 from dataclasses import dataclass
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import in_row, say
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.people.permits import INSTRUCTORS_FIT
 from fleetbench.records.bench.lookups import SlotContent, inner_seats, seats_of
@@ -112,7 +112,7 @@ def move_fitted(
                     last_good_basis=basis)
         )  # fmt: skip
         keep_forecast(act, part)
-        note_opening(act, unit, seat, f"moved to {other.tag}", person, tickets[0])
+        note_opening(act, unit, seat, in_row(f"moved to {other.tag}"), person, tickets[0])
         opening = note_opening(act, other, target, "replaced" if old else "fitted", person, tickets[1])
         return Fitted(row.id, label(part), target.slot.name, old, day, basis, opening, warnings, told)
 

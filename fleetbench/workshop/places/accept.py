@@ -41,7 +41,7 @@ FOLDER_MAY_CHANGE: Mapping[str, frozenset[str]] = {
     "people": frozenset((*REGISTERS["people"].corrected, "name", "contact")),
 }
 """What a folder of files may state otherwise of a recorded row: whatever the window corrects."""
-READ_AT_THE_SHELF = "read on the walk-round"
+READ_AT_THE_SHELF = say("read on the walk-round")
 
 
 def bring_accepted(
@@ -236,10 +236,10 @@ def _as_table(given: Mapping[tuple[str, str, str], str]) -> tuple[SheetTable, La
     grid = [[tag, *(given.get((tag, each.slot, each.field), "") for each in meanings)] for tag in tags]
     names = ("Unit", *(f"{each.slot} {field_of(Subject.UNITS, each.field).label}".strip() for each in meanings))
     wide = len(names)
-    found = FoundTable("Walk-round", names, tuple(range(wide)), tuple(range(len(tags))), ())
+    found = FoundTable(say("Walk-round"), names, tuple(range(wide)), tuple(range(len(tags))), ())
     none = (None,) * wide
     layout = Layout(Subject.UNITS, (Meaning("tag"), *meanings), none, none, ("",) * wide)
-    return SheetTable("Walk-round", grid, found), layout, list(given)
+    return SheetTable(say("Walk-round"), grid, found), layout, list(given)
 
 
 def _settled(workplace: Workplace, key: tuple[str, str, str]) -> str:

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -132,7 +132,7 @@ def first_unit(workplace: Workplace, first: FirstUnit) -> str:
 def begin_type(act: Transaction, start: StartPoint, code: str, manual: str, zone: ZoneInfo) -> int:
     """The key of a new unit type with slots, part types and handsets as in a start point, within an act."""
     site, named = Site(zone), code.strip() or start.code
-    source = required("manual", manual) if manual.strip() else "not stated yet: enter the maker's manual"
+    source = required("manual", manual) if manual.strip() else say("not stated yet: enter the maker's manual")
     type_id = _enter(act, "unit_types", site, code=named, name=start.name, build=start.build, manual=source)
     cells: list[int] = []
     for ordinal, each in enumerate(start.slots, 1):
@@ -306,7 +306,7 @@ def _unit(
 
 
 def _own(act: Transaction) -> Owner:
-    return centres_own(act.session) or act.add(Owner(name="The centre", kind="centre"))
+    return centres_own(act.session) or act.add(Owner(name=in_row("The centre"), kind="centre"))
 
 
 def _found_at(act: Transaction, since: MarkedDate | None, zone: ZoneInfo) -> datetime:
@@ -414,7 +414,7 @@ def mark_parts(
         if not parts:
             raise Refused(say("kind: no {kind} sits in this unit; fit one first", kind=say(kind)))
         for part in parts:
-            amend(act, REGISTERS["parts"], part.part_id, given, "read on the part", Site(workplace.zone()))
+            amend(act, REGISTERS["parts"], part.part_id, given, say("read on the part"), Site(workplace.zone()))
     return say("{count} {kind} parts have what is marked on them.", count=len(parts), kind=say(kind))
 
 

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.signing import TYPING, why_not_correctable
 from fleetbench.records.bench.lookups import signers
@@ -163,7 +163,7 @@ def correct_task(workplace: Workplace, task_id: int) -> None:
         act.change(
             task, state="to do", settled_at=None, person_id=None, minutes=None, put_off_reason=None, times_put_off=times
         )
-        text = f"Task {task.ordinal} was marked {was} by mistake ({TYPING}); it is to do again"
+        text = in_row(f"Task {task.ordinal} was marked {was} by mistake ({TYPING}); it is to do again")
         act.add(Finding(ticket_id=ticket.id, at=act.at, person_id=person, text=text))
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.parts.life import Governing, LimitUnit, governing
 from fleetbench.calc.tickets.service_plan import (
     EVENTS,
@@ -320,7 +320,7 @@ def open_service_ticket(workplace: Workplace, tag: str, service_task_ids: Sequen
                         tag=unit.tag,
                     )
                 )
-        reason = "Service: " + "; ".join(row.text for row in rows)
+        reason = in_row(f"Service: {'; '.join(row.text for row in rows)}")
         ticket = act.add(
             Ticket(
                 year=year, number=next_ticket_number(act.session, year), unit_id=unit.id, cause="due item",
@@ -367,6 +367,6 @@ def write_plan_tasks(act: Transaction, ticket: Ticket, rows: Iterable[ServiceTas
                 tested.add(need.test)
                 place += 1
                 act.add(
-                    Task(ticket_id=ticket.id, ordinal=place, text=f"Test {need.test}", critical=row.critical,
+                    Task(ticket_id=ticket.id, ordinal=place, text=in_row(f"Test {need.test}"), critical=row.critical,
                          state="to do", times_put_off=0)
                 )  # fmt: skip

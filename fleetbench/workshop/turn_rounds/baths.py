@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.plausible import CONTACT_MINUTES
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.turn_rounds.card import (
@@ -315,7 +315,7 @@ def note_dry(act: Transaction, unit: Unit, *, dry: bool, reason: str = "") -> tu
     act.change(row, dry_at=act.at if dry else None)
     hung = (act.at - max(row.at, damp or row.at)).total_seconds() / 3600
     if early is not None:
-        return f"found dry after {hung:.1f} h: {said}", WorkState.LEFT_OUT
+        return in_row(f"found dry after {hung:.1f} h: {said}"), WorkState.LEFT_OUT
     return f"hung {hung:.0f} h", WorkState.DONE
 
 

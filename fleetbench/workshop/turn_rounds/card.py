@@ -53,7 +53,7 @@ from fleetbench.workshop.tickets.work import signer_fact
 from fleetbench.workshop.turn_rounds.baths import note_dry
 from fleetbench.workshop.turn_rounds.ticks import card_evidence, loop_opened, settle, work_began
 
-TO_DO = "back and not inspected: the turn-round is to do"
+TO_DO = say("back and not inspected: the turn-round is to do")
 
 
 def open_card(workplace: Workplace, tag: str, *, flooded: bool = False) -> int:
@@ -261,7 +261,7 @@ def _finish(act: Transaction, card: TurnRound, signer_id: int) -> None:
     act.change(card, finished_at=act.at, finished_by_id=signer_id)
     for hold in open_holds(act.session, unit_id=card.unit_id):
         if hold.kind == HoldKind.RECEIVED:
-            act.change(hold, lifted_at=act.at, lifted_by_id=signer_id, lift_reason="turn-round finished")
+            act.change(hold, lifted_at=act.at, lifted_by_id=signer_id, lift_reason=say("turn-round finished"))
 
 
 def _reasons(act: Transaction, card: TurnRound) -> tuple[str, ...]:
@@ -327,7 +327,7 @@ def _wet_fill(act: Transaction, unit: Unit, person: int) -> None:
     fill = standing_fill(act.session, canister.id) if canister is not None else None
     if fill is not None and fill.wetted_at is None:
         act.change(fill, wetted_at=act.at)
-        act.add(FillEvent(fill_id=fill.id, kind="flooded", at=act.at, person_id=person, note="as found"))
+        act.add(FillEvent(fill_id=fill.id, kind="flooded", at=act.at, person_id=person, note=say("as found")))
 
 
 def card_lines(workplace: Workplace, tag: str) -> tuple[tuple[Step, str], ...]:
@@ -385,7 +385,7 @@ def _turn_into_flood(act: Transaction, card: TurnRound, unit: Unit) -> None:
 
 
 def _stripped(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
-    act.add(Opening(unit_id=unit.id, at=act.at, kind="workshop", what="loop stripped for the turn-round",
+    act.add(Opening(unit_id=unit.id, at=act.at, kind="workshop", what=say("loop stripped for the turn-round"),
                     person_id=act.person_id, ticket_id=card.ticket_id))  # fmt: skip
     loop_opened(act, unit)
     return note
@@ -395,7 +395,7 @@ def _absorbent_out(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoun
     canister = canister_in(act.session, unit.id)
     fill = standing_fill(act.session, canister.id) if canister is not None else None
     if fill is None:
-        return note or "no fill on record"
+        return note or say("no fill on record")
     act.change(fill, discarded_at=act.at, discarded_by_id=act.person_id, why_discarded="turn-round")
     return note or f"fill {fill.ref or fill.id} discarded"
 

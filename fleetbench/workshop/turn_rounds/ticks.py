@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, released
 from fleetbench.calc.tickets.task_evidence import Needs, lacking, needs_of
@@ -90,14 +91,14 @@ def tick_test(act: Transaction, unit: Unit, test: BenchTest) -> None:
         return
     if test.kind == "battery voltage":
         if not batteries_unread(act.session, unit, work_began(card)):
-            tick(act, unit.id, Step.BATTERIES, "every battery read")
+            tick(act, unit.id, Step.BATTERIES, say("every battery read"))
         return
     if test.kind not in RELEASE_TESTS:
         return
     if untested(act, unit, card):
         lines_again(act, unit.id, Step.TESTS)
     else:
-        tick(act, unit.id, Step.TESTS, "valves and loop passed")
+        tick(act, unit.id, Step.TESTS, say("valves and loop passed"))
 
 
 def loop_opened(act: Transaction, unit: Unit) -> None:
@@ -150,7 +151,7 @@ def tick_gauges(act: Transaction, part_ids: Iterable[int]) -> None:
         card = open_card_of(act.session, unit.id)
         mine = {seat.part.id for seat in seats_of(act.session, unit) if seat.part and seat.slot.kind in CYLINDER_KINDS}
         if card is not None and mine and mine <= gauges_read(act.session, mine, card.opened_at):
-            tick(act, unit.id, Step.CYLINDERS, "every gauge read")
+            tick(act, unit.id, Step.CYLINDERS, say("every gauge read"))
 
 
 def tick_cleaned(act: Transaction, part_ids: Iterable[int]) -> None:
@@ -162,4 +163,4 @@ def tick_cleaned(act: Transaction, part_ids: Iterable[int]) -> None:
             continue
         mine = kept_clean_in(act.session, unit)
         if mine <= cleaned_since(act.session, mine, work_began(card)):
-            tick(act, unit.id, Step.OXYGEN_CLEAN, "oxygen side cleaned")
+            tick(act, unit.id, Step.OXYGEN_CLEAN, say("oxygen side cleaned"))
