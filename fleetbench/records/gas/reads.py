@@ -319,12 +319,11 @@ def _lubricants(connection: Connection, parts: Parts) -> list[LossRecord]:
     ).where(TicketMaterial.part_id.is_not(None), TicketMaterial.oxygen_compatible.is_not(True))  # fmt: skip
     said = {False: say("not oxygen-compatible"), None: say("not known to be oxygen-compatible")}
     return [
-        LossRecord(
-            part_id=part_id, at=at, why=strung(", ", (f"{kind} {name}", say("lot {lot}", lot=lot), said[compatible]))
-        )
+        LossRecord(part_id=part_id, at=at,
+                   why=strung(", ", (f"{kind} {name}", say("lot {lot}", lot=lot), said[compatible])))
         for part_id, at, kind, name, lot, compatible in connection.execute(_of(query, TicketMaterial.part_id, parts))
         if part_id is not None
-    ]
+    ]  # fmt: skip
 
 
 @built_once

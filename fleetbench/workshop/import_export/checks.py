@@ -419,15 +419,13 @@ def _states_of_parts(plan: ImportPlan) -> None:
 
 def _read_once(plan: ImportPlan) -> None:
     seen: dict[tuple[Any, ...], int] = {}
-    for row in plan.plans["readings"].new:
-        if row["point"] in (CellPoint.POT, CellPoint.SETTLING):
-            continue
+    others = (CellPoint.POT, CellPoint.SETTLING)
+    for row in (each for each in plan.plans["readings"].new if each["point"] not in others):
         value = tuple(row[name] for name in ("calibration_id", "part_id", "reader_id", "point"))
         if UNSURE not in value and seen.setdefault(value, row["id"]) != row["id"]:
             where = plan.plans["readings"].row_of[seen[value]]
-            plan.fault(
-                "readings", row["id"], "point", say("was read in row {where} already; keep one of them", where=where)
-            )
+            why = say("was read in row {where} already; keep one of them", where=where)
+            plan.fault("readings", row["id"], "point", why)
 
 
 OF_A_CELL = re.compile(r"(?P<point>air|oxygen|zero)_mv.* of (?P<cell>.+) on (?P<reader>[^:]+): ")
