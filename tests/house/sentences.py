@@ -401,7 +401,7 @@ def renter_sentences() -> set[Sentence]:
             elif literal:
                 said.add((str(literal[0]), str(literal[1])))
     standing = {texts.cautions[0], texts.cautions[2], texts.lacking_glyph, *texts.kind_said.values()}
-    standing |= {row.check for row in CHECKS} | set(front.HELD_AS)
+    standing |= {row.check for row in CHECKS} | set(front.HELD_AS.values())
     return said | standing | {line for lines in texts.still_to_do.values() for line in lines}
 
 

@@ -11,6 +11,7 @@ from fleetbench.calc.core.languages import ENGLISH, Language, language
 from fleetbench.calc.core.measures import BAR, CELSIUS, METRE, Measure
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, breathable_at_surface, depth_limit
+from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.calc.readiness.judge import Check
 from fleetbench.paper.core.document import MARGIN, PageSize
 from fleetbench.paper.core.flow import Block, TableColumn, labelled_rows, space, table, text_lines
@@ -21,8 +22,14 @@ from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.workshop.hires.list import CylinderFacts
 from fleetbench.workshop.hires.signing import Signed
 
-HELD_AS = ("manual", "incident", "notice", "cell", "received")
-"""Kinds of hold, said in the reader's language."""
+HELD_AS = {
+    HoldKind.MANUAL: "held by hand",
+    HoldKind.INCIDENT: "held after an incident",
+    HoldKind.NOTICE: "held because of a notice",
+    HoldKind.CELL: "held because of a cell",
+    HoldKind.RECEIVED: "returned and not inspected yet",
+}
+"""Kinds of hold, said in the reader's language: sentences of its own, since the bare words mean other things too."""
 
 LEAST = 10.0
 """Points: no type on the front is smaller; common practice, no published source."""
@@ -336,7 +343,8 @@ class Front:
             if number != kind:
                 yield say("ticket {number}: {what}", number=number, what=what)
             else:
-                yield say("{check}: {evidence}", check=say(kind), evidence=what) if kind in HELD_AS else fault
+                held = HELD_AS.get(HoldKind(kind)) if kind in list(HoldKind) else None
+                yield fault if held is None else say("{check}: {evidence}", check=say(held), evidence=what)
         for check in sheet.advised:
             found = say("advise: {check}: {evidence}", check=say(check.check), evidence=check.evidence)
             accepted = check.accepted
