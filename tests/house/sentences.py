@@ -112,8 +112,22 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "window/shell/actions.py": ("KEYS_IN_A_LIST", "KEYS_ON_THE_TIME_LINE", "ROOMS_OF_ACTS"),
     "window/look/marks.py": ("OTHER_WORDS",),
     "calc/people/permits.py": ("Role",),
-    "calc/parts/kinds.py": ("PART_KINDS", "PartState"),
-    "calc/core/verdict.py": ("WorkState",),
+    "calc/parts/kinds.py": (
+        "PART_KINDS",
+        "PartState",
+        "USUAL_SLOTS",
+    ),
+    "calc/core/verdict.py": (
+        "Verdict",
+        "Result",
+        "WorkState",
+    ),
+    "workshop/units/list.py": (
+        "Where",
+        "Fit",
+    ),
+    "workshop/parts/list.py": ("LifeWord",),
+    "workshop/due/list.py": ("DueState",),
     "calc/bench/half_done.py": ("BegunKind",),
     "calc/notices/scope.py": (
         "Exposure",
@@ -122,8 +136,10 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     ),
     "calc/hires/promises.py": (
         "Keeping",
+        "BookingKind",
         "CallAnswer",
     ),
+    "calc/readiness/facts.py": ("HoldKind",),
     "calc/readiness/limits.py": ("HandoverKind",),
     "workshop/bench/equipment.py": ("UNITS_OF",),
     "workshop/bench/offers.py": (
@@ -134,7 +150,6 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "workshop/canisters/packing.py": ("WHY_DISCARDED",),
     "workshop/hires/booking.py": ("KINDS",),
     "workshop/parts/fit.py": ("WHY_OUT",),
-    "workshop/units/list.py": ("Where",),
     "calc/core/doors.py": (
         "_REGISTERS",
         "DOORS=",

@@ -41,7 +41,7 @@ from fleetbench.calc.bench.leak import (
 )
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.core.doors import at as door
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import capital, say, strung
 from fleetbench.calc.core.measures import BAR, Measure, in_unit, span_in
 from fleetbench.calc.core.refusal import require_between
 from fleetbench.calc.core.verdict import Verdict, worst
@@ -293,7 +293,7 @@ def lock_up(
     )
     expanded = COVERAGE * gauge.uncertainty
     where = Standing(int(standing(found.last_bar, expanded, limit.least_bar, limit.most_bar)))
-    verdict, words = found.verdict, f"{found.words[0].upper()}{found.words[1:]}."
+    verdict, words = found.verdict, strung("", (capital(found.words), "."))
     if where is Standing.ACROSS:
         words = say(
             "{words} Too near a limit to decide, ± {expanded} {bar}.",
@@ -347,7 +347,7 @@ def injector(
         rated, measured_l_min=mean, u_l_min=whole, upstream_bar=upstream, temperature_c=temperature_c
     )
     depth = choked_depth(upstream_bar=upstream, blocked_from_ambient=rated.blocked_from_ambient, mixture=rated.mixture)
-    words = f"{found.words[0].upper()}{found.words[1:]}."
+    words = strung("", (capital(found.words), "."))
     if found.verdict is Verdict.REPEAT:
         words = strung(" ", (words, say("Too near a limit to decide.")))
     return weakened(

@@ -7,11 +7,13 @@ the values that it was made of. Only where it meets an eye is it shown in the la
 
 import gettext
 import os
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import date
+from enum import Enum
 from functools import cache, lru_cache
 from io import BytesIO
 from string import Formatter
@@ -75,6 +77,14 @@ class _Compound(Sentence):
 
     several: str
     parts: tuple[str, ...]
+
+
+class _Turned(_Compound):
+    """One whose form is another, in whatever language it is shown: without brackets, or with a capital."""
+
+    __slots__ = ("turn",)
+
+    turn: Callable[[str], str]
 
 
 _NO_VALUES: Mapping[str, Any] = {}
@@ -145,12 +155,69 @@ def strung(between: str, parts: Iterable[str]) -> str:
     return _said(between.join(told), between, _NO_VALUES, parts=told)
 
 
+_BRACKETED = re.compile(r"\s*\([^()]*\)")
+
+
+def short_day(on: date) -> str:
+    """A day as 04 May; ISO in other languages."""
+    return _said(f"{on:%d %b}", "{on:%d %b}", {"on": on})
+
+
+def day_of_month(on: date) -> str:
+    """A day as 4 May; ISO in other languages."""
+    return _said(f"{on.day} {on:%B}", "{on:%d %B}", {"on": on})
+
+
+def unbracketed(text: str) -> str:
+    """The text without what stands in brackets; what was said stays so."""
+    return _turned(text, _without_brackets)
+
+
+def first_clause(text: str) -> str:
+    """The text up to its first semicolon; what was said stays so."""
+    return _turned(text, _to_semicolon)
+
+
+def _to_semicolon(text: str) -> str:
+    return text.partition(";")[0]
+
+
+def capital(text: str) -> str:
+    """The text with a capital; what was said stays so."""
+    return _turned(text, _with_capital)
+
+
+def _turned(text: str, turn: Callable[[str], str]) -> str:
+    other = turn(text)
+    if not isinstance(text, Sentence | Enum) or (other == text and turn is not _with_capital):
+        return other
+    said = _Turned(other)
+    said.sentence, said.values, said.several, said.parts, said.turn = "", _NO_VALUES, "", (text,), turn
+    return said
+
+
+def _with_capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _without_brackets(text: str) -> str:
+    """Innermost brackets go first, so that brackets in brackets leave nothing behind."""
+    while (shorter := _BRACKETED.sub("", text)) != text:
+        text = shorter
+    return text
+
+
+def parted(text: str) -> tuple[str, ...]:
+    """The findings that a text strings together with semicolons; those that were said stay so."""
+    if isinstance(text, Sentence) and text.parts and text.sentence == "; ":
+        return tuple(each for part in text.parts for each in parted(part))
+    return (text,) if isinstance(text, Sentence) else tuple(text.split("; "))
+
+
 def shown(text: str) -> str:
-    """What was said in the language that was chosen; anything else, such as what a user typed, as it is."""
-    if not isinstance(text, Sentence):
-        return text
+    """What was said, or a word of an enumeration, in the language that was chosen; what a user typed, as it is."""
     reader = _page.get() or _reading
-    return text if reader is None else reader.of(text)
+    return text if reader is None else reader.own(text)
 
 
 def worded(text: str) -> str:
@@ -168,9 +235,9 @@ class _Filled(Formatter):
         self._language = language
 
     def format_field(self, value: Any, format_spec: str) -> str:
-        if isinstance(value, Sentence):
-            value = self._language.of(value)
-        return format(value, format_spec)
+        if isinstance(value, date) and re.search("%[bBaA]", format_spec):  # those names are English
+            return value.isoformat()[:10]
+        return format(self._language.own(value) if isinstance(value, str) else value, format_spec)
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,12 +257,18 @@ class Language:
         """The form of the sentence that this count asks for."""
         return self.texts.ngettext(one, many, count).format(count=self.number(count), **values)
 
+    def own(self, text: str) -> str:
+        """The program's own words, said or of an enumeration, in this language; any other text as it is."""
+        if isinstance(text, Sentence):
+            return self.of(text)
+        return self.texts.gettext(str(text)) if isinstance(text, Enum) else text
+
     def of(self, said: Sentence) -> str:
         """What was said, in this language."""
+        if isinstance(said, _Turned):
+            return said.turn(self.own(said.parts[0]))
         if said.parts or not said:
-            return (self.texts.gettext(said.sentence) if said.sentence else "").join(
-                [self.of(part) if isinstance(part, Sentence) else part for part in said.parts]
-            )
+            return (self.texts.gettext(said.sentence) if said.sentence else "").join(map(self.own, said.parts))
         if said.several:
             sentence = self.texts.ngettext(said.sentence, said.several, said.values["count"])
         else:
@@ -219,6 +292,14 @@ class Language:
         from babel.dates import format_date  # likewise
 
         return format_date(on, "long", locale=self.locale)
+
+
+def month_words(on: date, pattern: str) -> str:
+    """A day by a pattern of CLDR, such as LLLL y for its month and year, in the language that was chosen."""
+    from babel.dates import format_date  # likewise
+
+    reader = _page.get() or _reading
+    return format_date(on, pattern, locale="en_GB" if reader is None else reader.locale)
 
 
 @cache

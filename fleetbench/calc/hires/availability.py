@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import say, short_day, strung
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, CheckRow, UnitFacts, judged
 from fleetbench.calc.readiness.limits import Asked, CheckFinding, HandoverKind, ReadinessLimits
@@ -271,7 +271,7 @@ class FreeAndFit:
         told = [
             unit for at, unit in enumerate(self.unfit) if self.unfit[unit][1] or (not self.enough and at < TOLD_IN_FULL)
         ]
-        lines = [f"{unit}: {self.unfit[unit][0]}" for unit in told]
+        lines = [strung(": ", (unit, self.unfit[unit][0])) for unit in told]
         more = 0 if self.enough else len(self.unfit) - len(told)
         head = say(
             "{wanted} wanted: {count} free, {count_2} fit{work}",
@@ -458,7 +458,7 @@ def refusals(unit: str, wanted: Span, taken: Iterable[Span], nights: int) -> tup
             unit=unit,
             what=say("away") if each.name == "away" else say("promised to {each}", each=each.name),
             first=each.first,
-            what_2=say("no day known") if each.last == date.max else f"{each.last:%d %b}",
+            what_2=say("no day known") if each.last == date.max else short_day(each.last),
             kept=kept,
         )
         for each in clashes(wanted, taken, nights)

@@ -377,7 +377,7 @@ def readings_words(readings: Sequence[LogFigure]) -> str:
                     say(
                         "{gas} {value} mV",
                         gas=gas,
-                        value=strung(", ", (f"{each.position} {each.value:g}" for each in mine)),
+                        value=strung(", ", (strung(" ", (each.position, f"{each.value:g}")) for each in mine)),
                     )
                 )
         words.append(f"{handset}: {'; '.join(points)}")

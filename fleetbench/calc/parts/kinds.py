@@ -3,9 +3,11 @@
 Trade words; common practice, no published source. A kind that is not here would be judged by no rule, so it is refused.
 """
 
+import re
 from enum import StrEnum
+from functools import lru_cache
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 
 PART_KINDS: dict[str, str] = {
     "absorbent": say("absorbent as bought, counted in kilograms"),
@@ -73,3 +75,20 @@ LOOP_KINDS = frozenset((
     "carbon dioxide sensor", "canister temperature probe",
 ))  # fmt: skip
 """What lies on the breathing loop itself."""
+
+USUAL_SLOTS = (
+    "inhale one-way valve", "exhale one-way valve", "loop hoses", "inhale hose", "exhale hose",
+    "inhale counterlung", "exhale counterlung",
+)  # fmt: skip
+"""Names of slots that are no kind, as centres usually give them; common practice, no published source."""
+
+
+@lru_cache(2_000)
+def slot_said(name: str) -> str:
+    """The name of a slot, said where it is the usual one, such as cell 3: any other is a centre's own and stays."""
+    if name in PART_KINDS or name in USUAL_SLOTS:
+        return say(name)
+    if found := re.fullmatch(r"(handset|head-up display) (\d+) battery", name):
+        return say("{device} battery", device=slot_said(f"{found[1]} {found[2]}"))
+    kind, _, number = name.rpartition(" ")
+    return strung(" ", (say(kind), number)) if number.isdigit() and kind in PART_KINDS else name

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import capital, say
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Check
 
@@ -142,7 +142,7 @@ def _is_work(check: Check) -> bool:
 
 def _of_check(check: Check) -> NextStep:
     words = check.remedy or say("clear {check}", check=check.check)
-    return NextStep(Work.CHECK, check.check, words[0].upper() + words[1:], check.evidence, check=check)
+    return NextStep(Work.CHECK, check.check, capital(words), check.evidence, check=check)
 
 
 def _of_ticket(number: str) -> NextStep:

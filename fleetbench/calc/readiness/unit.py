@@ -10,7 +10,7 @@ from datetime import date, datetime
 from functools import cache, lru_cache
 
 from fleetbench.calc.core.doors import at as door
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Result, Verdict
 from fleetbench.calc.parts.life import Governing
 from fleetbench.calc.readiness.facts import (
@@ -275,7 +275,7 @@ def _slot_finding(part: PartFact, asked: Asked, margin_days: int, source: str) -
         result = Result.STOP if part.critical else Result.ADVISE
         return CheckFinding(result, say("{slot}: empty", slot=part.slot), say("fit a part"), record=part.record)
     return life_finding(
-        f"{part.slot} {part.part}",
+        strung(" ", (part.slot, part.part)),
         part.life,
         asked,
         critical=part.critical,

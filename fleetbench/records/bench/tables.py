@@ -11,7 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 from fleetbench.calc.bench.leak_places import LEAK_METHODS
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.tickets.task_evidence import TEST_KINDS
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
 
 TESTS = TEST_KINDS
 """Kinds of bench test, as the rules name them."""
@@ -40,7 +40,7 @@ class BenchTest(Base):
     ref: Mapped[Ref]
     unit_id: Mapped[int] = to("unit")
     part_id: Mapped[int | None] = to("part", nullable=True)
-    kind: Mapped[str] = mapped_column(String(24))
+    kind: Mapped[str] = mapped_column(OwnWord(24))
     direction: Mapped[str | None] = mapped_column(String(10))
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)
@@ -51,7 +51,7 @@ class BenchTest(Base):
     value: Mapped[float | None]
     unit: Mapped[str | None] = mapped_column(String(12))
     supply_bar: Mapped[float | None]
-    result: Mapped[str] = mapped_column(String(8))
+    result: Mapped[str] = mapped_column(OwnWord(8))
     supersedes_id: Mapped[int | None] = to("bench_test", nullable=True)
     note: Mapped[str | None]
     expanded_u: Mapped[float | None]
@@ -127,7 +127,7 @@ class TestEquipment(Base):
     __tablename__ = "test_equipment"
     id: Mapped[Key]
     ref: Mapped[Ref]
-    kind: Mapped[str] = mapped_column(String(20))
+    kind: Mapped[str] = mapped_column(OwnWord(20))
     name: Mapped[str] = mapped_column(String(120))
     serial: Mapped[str] = mapped_column(String(60), unique=True)
     uncertainty: Mapped[float | None]

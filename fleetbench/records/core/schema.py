@@ -47,6 +47,9 @@ from sqlalchemy.schema import CreateIndex
 from sqlalchemy.sql.visitors import iterate
 from sqlalchemy.types import TypeDecorator
 
+from fleetbench.calc.core.languages import say
+from fleetbench.calc.parts.kinds import slot_said
+
 APPLICATION_ID = 0x666C6274
 """SQLite application id of a fleetbench database, so that a foreign file is known before it is touched."""
 
@@ -90,6 +93,28 @@ class Figure(TypeDecorator[float]):
         if not math.isfinite(value):
             raise ValueError("figure: give a finite number")
         return float(value) + 0.0
+
+
+class OwnWord(TypeDecorator[str]):
+    """A word of a set that the program itself gives: kept plain, and said when it is read."""
+
+    impl = String
+    cache_ok = True
+
+    def process_bind_param(self, value: str | None, dialect: Dialect) -> str | None:
+        return None if value is None else value[:]
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> str | None:
+        return None if value is None else say(value)
+
+
+class SlotName(OwnWord):
+    """The name of a slot: kept plain, and said where it is the usual one; any other is a centre's own."""
+
+    cache_ok = True
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> str | None:
+        return None if value is None else slot_said(value)
 
 
 class Base(DeclarativeBase):

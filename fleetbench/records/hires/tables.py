@@ -10,7 +10,7 @@ from fleetbench.calc.hires.availability import BookingEnd
 from fleetbench.calc.hires.log import READINGS
 from fleetbench.calc.hires.promises import BookingKind, CallAnswer
 from fleetbench.calc.readiness.limits import HandoverKind
-from fleetbench.records.core.schema import Base, Key, Ref, Salt, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, Salt, one_of, to
 
 
 class Booking(Base):
@@ -23,7 +23,7 @@ class Booking(Base):
     __tablename__ = "booking"
     id: Mapped[Key]
     ref: Mapped[Ref]
-    kind: Mapped[str] = mapped_column(String(8))
+    kind: Mapped[str] = mapped_column(OwnWord(8))
     code: Mapped[str] = mapped_column(String(40), unique=True)
     unit_type_id: Mapped[int] = to("unit_type")
     starts_on: Mapped[date] = mapped_column(index=True)

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 from fleetbench.calc.core.wall_time import Precision
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.parts.life import LimitUnit
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, one_while, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, one_while, to
 
 FORECAST_OF = ("linearity", "mV in air")
 WHY_REMOVED = ("age", "low output", "fault", "service", "moved", "wrong part", "other")
@@ -25,7 +25,7 @@ class PartType(Base):
     ref: Mapped[Ref]
     code: Mapped[str] = mapped_column(String(40), unique=True)
     name: Mapped[str] = mapped_column(String(120))
-    kind: Mapped[str] = mapped_column(String(40), index=True)
+    kind: Mapped[str] = mapped_column(OwnWord(40), index=True)
     assembly: Mapped[bool] = mapped_column(default=False)
     grade: Mapped[str | None] = mapped_column(String(40))
     stocked_in: Mapped[str] = mapped_column(String(10), default="piece")

@@ -4,7 +4,7 @@ from sqlalchemy import Connection, String, select
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.measures import CHOICES, IMPERIAL, METRIC, StatedUnits
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
 
 OWNER_KINDS = ("centre", "loan", "renter")
 PLACE_KINDS = ("shelf", "bench", "kit", "van", "site", "quarantine", "sent back", "away")
@@ -56,7 +56,7 @@ class Place(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     name: Mapped[str] = mapped_column(String(120), unique=True)
-    kind: Mapped[str] = mapped_column(String(20))
+    kind: Mapped[str] = mapped_column(OwnWord(20))
     __table_args__ = (one_of("kind", PLACE_KINDS),)
 
 

@@ -7,7 +7,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.wall_time import Precision
 from fleetbench.calc.readiness.facts import HoldKind
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, SlotName, one_of, to
 
 
 class UnitType(Base):
@@ -18,7 +18,7 @@ class UnitType(Base):
     ref: Mapped[Ref]
     code: Mapped[str] = mapped_column(String(40), unique=True)
     name: Mapped[str] = mapped_column(String(120))
-    build: Mapped[str] = mapped_column(String(20))
+    build: Mapped[str] = mapped_column(OwnWord(20))
     loop_volume_l: Mapped[float | None]
     head_volume_l: Mapped[float | None]
     flush_l_min: Mapped[float | None]
@@ -37,8 +37,8 @@ class Slot(Base):
     ref: Mapped[Ref]
     unit_type_id: Mapped[int | None] = to("unit_type", nullable=True)
     assembly_type_id: Mapped[int | None] = to("part_type", nullable=True)
-    name: Mapped[str] = mapped_column(String(60))
-    kind: Mapped[str] = mapped_column(String(40))
+    name: Mapped[str] = mapped_column(SlotName(60))
+    kind: Mapped[str] = mapped_column(OwnWord(40))
     critical: Mapped[bool] = mapped_column(default=True)
     ordinal: Mapped[int]
     flow_place: Mapped[int | None]

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QSizePolicy, QVBoxLayout, 
 
 from fleetbench.calc.bench.measured import Measured
 from fleetbench.calc.bench.meter import Metered
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import capital, say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, measured_in
 from fleetbench.calc.core.plausible import GAS_TEMPERATURE
 from fleetbench.records.core.errors import Refused
@@ -193,7 +193,7 @@ class MeasureCard(StepCard):
             self.gauges[kind] = box
             column = QVBoxLayout()
             column.setSpacing(2)
-            column.addWidget(text_label(kind.capitalize(), "label", self))
+            column.addWidget(text_label(capital(say(kind)), "label", self))
             column.addWidget(box)
             line.addLayout(column, 1)
         return line
@@ -413,7 +413,7 @@ class MeasureCard(StepCard):
         """Show the answer as far as it has gone."""
         self.measured = measured
         self.figure.setText(value_words(measured))
-        words = strung(" ", (measured.sentence, *(f"{note[0].upper()}{note[1:]}." for note in measured.notes)))
+        words = strung(" ", (measured.sentence, *(strung("", (capital(note), ".")) for note in measured.notes)))
         self._say(RowEnd(mark_for(measured.verdict), words))
         self._show_time()
 

@@ -7,7 +7,7 @@ from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.doors import at as door
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import capital, say, strung
 from fleetbench.calc.core.measures import BAR, result_in
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
@@ -157,7 +157,7 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
     test = row.last_test
     return Detail(
         row.slot,
-        f"{row.unit}, {spaced(row.slot_kind)}",
+        strung(", ", (row.unit, spaced(row.slot_kind))),
         (
             mark_for(row.test_state).worded(f"test: {row.test_state}"),
             mark_for(row.life_state).worded(f"life: {row.life_state}"),
@@ -227,7 +227,7 @@ def limits_section(page: ValvePage) -> Section:
     facts = (words.split(": ", 1) for words in page.limit_words)
     return Section(
         "Limits of its tests",
-        tuple(Fact(method.capitalize(), limit) for method, limit in facts),
+        tuple(Fact(capital(say(method)), limit) for method, limit in facts),
         say("No limit is recorded: enter the manual's {what}.", what=door("limit")),
     )
 

@@ -150,7 +150,7 @@ def tool_words(row: EquipmentRow) -> str:
     lacks = {"past": say(", out of date"), "unknown": say(", not known to be in date")}.get(row.state, "")
     unit = (row.tool.unit or "").replace("C", "°C")
     u = say(", uncertainty not recorded") if row.tool.uncertainty is None else f", u {row.tool.uncertainty:g} {unit}"
-    return f"{row.tool.name} {row.tool.serial}{u}{lacks}"
+    return strung("", (row.tool.name, " ", row.tool.serial, u, lacks))
 
 
 def recorded_words(tests: tuple[RecordedTest, ...]) -> str:

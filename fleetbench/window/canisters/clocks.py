@@ -12,7 +12,7 @@ from PySide6.QtGui import QHideEvent, QPainter, QPaintEvent, QShowEvent
 from PySide6.QtWidgets import QStyle, QStyleOptionViewItem, QVBoxLayout, QWidget
 
 from fleetbench.calc.canisters.fill_clocks import FillClock
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import capital, say
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
@@ -141,7 +141,7 @@ class ClockFace(QWidget):
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(0, 0, 0, int(BAR_HEIGHT) + CLOSE)
         self._layout.setSpacing(2)
-        self._layout.addWidget(text_label(str(clock.rule).capitalize(), "label", self))
+        self._layout.addWidget(text_label(capital(clock.rule), "label", self))
         self._said = text_label("", "small", self)
         self._layout.addWidget(self._said)
         self.setMinimumWidth(58 * GRID)

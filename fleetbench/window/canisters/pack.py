@@ -10,7 +10,7 @@ from PySide6.QtGui import QStandardItem, QStandardItemModel
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QWidget
 
 from fleetbench.calc.canisters.packing import LEAST_ODD_SHARE, shown_to_hold
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import GRAM, KILOGRAM
 from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS, Quantity
 from fleetbench.records.core.errors import Refused
@@ -251,7 +251,7 @@ def scale_words(each: ScaleChoice) -> str:
         else say("uncertainty not recorded")
     )
     lacks = {False: say(", out of date"), None: say(", not known to be in date")}.get(each.in_date, "")
-    return f"{each.name}, {u}{lacks}"
+    return strung("", (each.name, ", ", u, lacks))
 
 
 def _bench_field(name: str, parent: QWidget, quantity: Quantity) -> DecimalField:

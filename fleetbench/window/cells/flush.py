@@ -16,7 +16,7 @@ from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.meter import Metered
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.window.cells.grid import Key, ReadingGrid, RowEnd
 from fleetbench.window.cells.words import clock_words, flush_words, settling_line, settling_mark
 from fleetbench.window.forms.fields import StepCard
@@ -343,7 +343,7 @@ class FlushCard(StepCard):
         readers = {reader.reader_id: reader.name for reader in self._held.readers}
         series = [
             SettlingSeries(
-                f"{names[each.slot_id]}, {readers[each.reader_id]}" if several else names[each.slot_id],
+                strung(", ", (names[each.slot_id], readers[each.reader_id])) if several else names[each.slot_id],
                 each.times_s,
                 each.mv,
             )

@@ -10,7 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.calc.cells.judge import BlameKind, CellOutcome, HeadOutcome
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import reworded, say, strung
 from fleetbench.calc.core.plausible import OVER_PRESSURE
 from fleetbench.window.cells.words import (
     ground_words,
@@ -274,7 +274,8 @@ class OutcomeCard(StepCard):
         figures = strung("; ", (line for line in beside if line))
         told = strung(" ", (each.sentence for each in cell.findings if each.sentence != ground))
         step = say(
-            "Next: {next_step}{next_step_2}", next_step=cell.next_step[:1].lower(), next_step_2=cell.next_step[1:]
+            "Next: {next_step}",
+            next_step=reworded(f"{cell.next_step[:1].lower()}{cell.next_step[1:]}", cell.next_step),
         )
         for number, (text, role) in enumerate(((figures, "small"), (told, "body"), (step, "body")), start=1):
             if text:

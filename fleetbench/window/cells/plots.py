@@ -218,7 +218,7 @@ class LifeCard(PlotCard):
     def __init__(
         self, theme: Theme, lines: Sequence[LifeLine], served: float | None, parent: QWidget | None = None
     ) -> None:
-        words = strung(" ", (f"{each.name}: {life_words(each)}" for each in lines))
+        words = strung(" ", (strung(": ", (each.name, life_words(each))) for each in lines))
         words = words or say("No life of its kind was watched yet.")
         super().__init__(theme, say("Life of its part type and lot"), words, parent)
         self.lines = tuple(each for each in lines if each.curve is not None)
@@ -349,7 +349,7 @@ def life_words(line: LifeLine) -> str:
         )
         for days, share, low, high in line.shares
     ]
-    return strung(" ", [line.words, *(f"{each}." for each in shares)])
+    return strung(" ", [line.words, *(strung("", (each, ".")) for each in shares)])
 
 
 def drift_words(page: CellPage) -> str:

@@ -9,7 +9,7 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import capital, say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.calc.core.plausible import FLUSH_OXYGEN, HUMIDITY, ROOM_PRESSURE, ROOM_TEMPERATURE
 from fleetbench.calc.core.wall_time import moment_at
@@ -113,7 +113,7 @@ class SessionCard(StepCard):
         for role, box in self.tools_of.items():
             column = QVBoxLayout()
             column.setSpacing(2)
-            column.addWidget(text_label(role.capitalize(), "label", self.form))
+            column.addWidget(text_label(capital(say(role)), "label", self.form))
             column.addWidget(box)
             second.addLayout(column)
         second.addStretch(1)

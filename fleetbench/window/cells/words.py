@@ -7,7 +7,7 @@ from fleetbench.calc.cells.decision import Reason
 from fleetbench.calc.cells.judge import CellOutcome
 from fleetbench.calc.cells.readings import CellLimits
 from fleetbench.calc.cells.settling import SettlingState
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import capital, say, strung
 from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.window.look.marks import PASS, REPEAT, UNKNOWN, Mark, mark_for
 from fleetbench.workshop.bench.sessions import SessionFacts
@@ -118,7 +118,7 @@ def settling_line(found: CellSettling) -> str:
     left = found.state.seconds_left
     wait = say(" About {left:.0f} s to go.", left=left) if left else ""
     said = found.state.sentence.removeprefix("Settled: ")
-    return f"{said[:1].upper()}{said[1:]}{wait}"
+    return strung("", (capital(said), wait))
 
 
 def flush_words(flush: FlushFacts | None) -> str:

@@ -12,7 +12,7 @@ from pathlib import Path
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QButtonGroup, QWidget
 
-from fleetbench.calc.core.languages import say, say_count, strung
+from fleetbench.calc.core.languages import say, say_count, strung, worded
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.export_row import ExportRow, HorizonRow
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
@@ -31,6 +31,7 @@ GROUPS: dict[str, Callable[[DueItem], str]] = {
     "part type": lambda row: said(row.part_type, NONE),
     "place": lambda row: said(row.place, say("place not recorded")),
 }
+GROUP_WORDS = {"day": say("day"), "unit": say("unit"), "part type": say("part type"), "place": say("place")}
 ENDINGS = (".pdf", ".csv", ".xlsx", ".ics")
 
 
@@ -48,7 +49,7 @@ class DuePage(ListPage[DueItem]):
         today = context.workplace.clock().astimezone(context.zone).date()
         self.horizon = HorizonRow(context.theme, today, None, self)
         self._groups = QButtonGroup(self)
-        self.group_buttons = {name: choice_button(context.theme, name, self) for name in GROUPS}
+        self.group_buttons = {name: choice_button(context.theme, GROUP_WORDS[name], self) for name in GROUPS}
         row = FlowLayout()
         row.addWidget(self.horizon)
         row.addWidget(text_label(say("Group by"), "label", self))
@@ -191,7 +192,7 @@ def order(row: DueItem) -> tuple[int, int]:
 def describe(row: DueItem) -> Detail:
     """What the list's own row says of an item."""
     return Detail(
-        f"{said(row.slot, said(row.part_type, row.item))}",
+        said(row.slot, said(row.part_type, row.item)),
         strung(", ", (row.item, row.unit or say("in no unit"))),
         (mark_for(row.state),),
         (
@@ -236,7 +237,7 @@ def _part(row: DueItem) -> PageKey | None:
 def what(row: DueItem) -> str:
     """The slot and the part in it, else the part, person or lot, else its type."""
     if row.slot:
-        return f"{row.slot}, {row.part}" if row.part else row.slot
+        return strung(", ", (row.slot, row.part)) if row.part else row.slot
     return said(row.part, said(row.part_type, NONE))
 
 
@@ -257,7 +258,7 @@ COLUMNS: tuple[Column[DueItem], ...] = (
     Column("last", "Last valid day", last_words, order, state=lambda row: mark_for(row.state),
            heading_tip="About: projected from use, or from a cell's own calibrations. The detail tells how"),
     Column("unit", "Unit", lambda row: said(row.unit, NONE)),
-    Column("item", "To do", lambda row: row.item, gives_way=True, tooltip=lambda row: row.why),
+    Column("item", "To do", lambda row: worded(row.item), gives_way=True, tooltip=lambda row: row.why),
     Column("what", "What", what, gives_way=True, tooltip=lambda row: said(row.part_type, "")),
     Column("hits", "Affects booking", lambda row: said(row.hits, NONE),
            heading_tip="The first hire or course of the unit that ends after the last valid day"),

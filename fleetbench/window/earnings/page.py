@@ -15,7 +15,7 @@ from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QBrush
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import capital, say, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.earnings.days import WHOLE, DayState, Keep, OwnFigures, UseLine, by_cause
 from fleetbench.window.cells.plots import PlotCard
@@ -284,7 +284,7 @@ def percent(span: tuple[float, float] | None) -> str:
 def _days(state: DayState) -> Column[Row]:
     return Column(
         state.name.lower(),
-        SHORT.get(state, state.value).capitalize(),
+        capital(SHORT.get(state, state)),
         lambda row: str(row.line.days[state]),
         lambda row: row.line.days[state],
         align_right=True,
@@ -414,7 +414,7 @@ def _day_facts(line: UseLine) -> tuple[Fact, ...]:
     counted_days = Counter(line.days)
     return (
         Fact("Promised", counted(line.promised, "day"), note=say("{kept} of them out", kept=line.kept)),
-        *(Fact(state.value.capitalize(), counted(counted_days[state], "day")) for state in DayState
+        *(Fact(capital(state), counted(counted_days[state], "day")) for state in DayState
           if counted_days[state] or state is not DayState.NOT_THERE),
         Fact("Down while wanted", counted(line.lost_wanted, "day"),
              note=say("lost or waiting while it was promised or a booking lacked a unit")),

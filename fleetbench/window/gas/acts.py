@@ -6,7 +6,7 @@ from typing import Any, Protocol
 
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import capital, say, strung
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.gas.cylinders import PurityLimit, Specification
@@ -63,9 +63,11 @@ class GaugeDialog(ActDialog):
         self._workplace = workplace
         self.fields = []
         for line in lines:
-            field = BarField(f"{line.part.label}, {line.state.facts.role}", moves_on=True, parent=self)
+            field = BarField(strung(", ", (line.part.label, line.state.facts.role)), moves_on=True, parent=self)
             self.fields.append((line, field))
-            self.body.addWidget(text_label(f"{line.part.label}, {line.state.facts.role}, {BAR}", "label", self))
+            self.body.addWidget(
+                text_label(strung(", ", (line.part.label, line.state.facts.role, str(BAR))), "label", self)
+            )
             self.body.addWidget(field)
         widgets = [field for _, field in self.fields]
         for field, following in zip(widgets, (*widgets[1:], self.act_button), strict=True):
@@ -198,7 +200,7 @@ def certificate_form(workplace: Workplace, held: Mapping[str, Specification], ba
                   beside=True),
             Field("held", kind="told"),
             *(
-                Field(_name(gas, line), line.what.capitalize(), "figure", asked_words(line), unit=line.unit,
+                Field(_name(gas, line), capital(line.what), "figure", asked_words(line), unit=line.unit,
                       spoken=line.what, hidden=gas != GASES[0], beside=at % IN_A_ROW > 0)
                 for gas, each in held.items()
                 for at, line in enumerate(each.lines)

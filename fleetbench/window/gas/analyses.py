@@ -7,7 +7,7 @@ from functools import partial
 from PySide6.QtCore import QEvent, QObject, Qt, Slot
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.plausible import HELIUM as HELIUM_GAS
 from fleetbench.calc.core.plausible import MIXED_OXYGEN
 from fleetbench.calc.gas.cylinders import GasRole
@@ -144,7 +144,7 @@ class AnalysisDialog(ActDialog):
         return box
 
     def _row(self, line: CylinderLine) -> AnalysisRow:
-        name = f"{line.part.label}, {line.state.facts.role}"
+        name = strung(", ", (line.part.label, line.state.facts.role))
         oxygen = FigureField(
             PURE if line.state.facts.role == GasRole.OXYGEN else MIXED, say("{name}, oxygen", name=name), self
         )

@@ -181,7 +181,7 @@ class CylinderBar(ActBar):
 
 def certified_words(findings: tuple[CylinderFinding, ...]) -> str:
     """What the certificate speaks against, and what it does not state."""
-    against = [f"{each.field} {each.words}" for each in findings if each.result is Result.STOP]
+    against = [strung(" ", (each.field, each.words)) for each in findings if each.result is Result.STOP]
     missing = [each.field for each in findings if each.result is Result.ADVISE]
     words = say("Certificate saved.")
     if against:
@@ -196,7 +196,10 @@ def analysed_words(answers: tuple[AnalysisAnswer, ...]) -> str:
     told = [f"{answer.cylinder}: {found.words}; {found.remedy}" for answer in answers for found in answer.findings]
     return strung(
         " ",
-        (say("{count} recorded.", count=counted(len(answers), "analysis", "analyses")), *(f"{each}." for each in told)),
+        (
+            say("{count} recorded.", count=counted(len(answers), "analysis", "analyses")),
+            *(strung("", (each, ".")) for each in told),
+        ),
     )
 
 
@@ -214,7 +217,7 @@ def _label(bar: ActBar, lines: tuple[CylinderLine, ...]) -> QDialog:
 
 
 def _said(words: str, lines: tuple[CylinderLine, ...], _value: object) -> str:
-    return f"{named(_parts(lines))}: {words}."
+    return strung("", (named(_parts(lines)), ": ", words, "."))
 
 
 ACTS = (

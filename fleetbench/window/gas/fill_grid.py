@@ -180,7 +180,7 @@ class FillGrid(QWidget):
 
     def _row(self, number: int, line: CylinderLine) -> FillRow:
         oxygen, helium = _gas(line)
-        name = f"{line.part.label}, {line.state.facts.role}"
+        name = strung(", ", (line.part.label, line.state.facts.role))
         row = FillRow(
             line,
             self._percent(oxygen, say("{name}, oxygen asked for, percent", name=name)),
@@ -280,7 +280,7 @@ class FillGrid(QWidget):
     def _said(self, found: EntryFindings | None) -> QWidget:
         if found is None:
             return text_label("", "small", self)
-        words = strung("; ", (f"{each.field}: {each.words}; {each.remedy}" for each in found.findings))
+        words = strung("; ", (strung("", (each.field, ": ", each.words, "; ", each.remedy)) for each in found.findings))
         return MarkLabel(self._theme, (STOP if found.stops else ADVISE).worded(words), "small", self)
 
     def _step(self, at: int, end: bool, rows: int) -> None:

@@ -122,7 +122,10 @@ def describe(row: CylinderLine, zone: ZoneInfo) -> Detail:
     """What the list's own row says of a cylinder."""
     return Detail(
         row.part.label,
-        f"{row.state.facts.role}, {row.state.facts.size_l:g} L, {BAR.words(row.state.facts.working_bar)}",
+        strung(
+            "",
+            (row.state.facts.role, ", ", f"{row.state.facts.size_l:g}", " L, ", BAR.words(row.state.facts.working_bar)),
+        ),
         (state_mark(row),),
         (
             contents_section(row, zone),

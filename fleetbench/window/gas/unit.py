@@ -36,7 +36,10 @@ def _has(part: str, side: UnitGas | None) -> bool:
 def battery_words(answers: object) -> str:
     """What was read of each device, in words."""
     told = [each for each in answers if isinstance(each, BatteryAnswer)] if isinstance(answers, tuple) else []
-    return strung(" ", (f"{each.device}: {each.verdict.value}, {each.sentence.rstrip('.')}." for each in told))
+    return strung(
+        " ",
+        (strung("", (each.device, ": ", each.verdict.value, ", ", each.sentence.rstrip("."), ".")) for each in told),
+    )
 
 
 ACTS = (

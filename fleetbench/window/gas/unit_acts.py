@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.exchanged import KEPT, exchanged_words
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import capital, say, strung
 from fleetbench.calc.core.plausible import BATTERY, battery_usual
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.errors import Refused
@@ -30,7 +30,7 @@ OWN_DISPLAY = say("each device's own display")
 
 
 def _named(parts: Sequence[OxygenSidePart]) -> list[tuple[str, object]]:
-    return [(f"{each.slot}, {each.part}: {each.status.words}", each.part_id) for each in parts]
+    return [(strung("", (each.slot, ", ", each.part, ": ", each.status.words)), each.part_id) for each in parts]
 
 
 def battery_form(workplace: Workplace, side: UnitGas) -> Form:
@@ -57,7 +57,7 @@ def battery_form(workplace: Workplace, side: UnitGas) -> Form:
             Field("meter", "Read on", "choice",
                   choices=[(OWN_DISPLAY, None), *((name, key) for key, name in side.meters)]),
             *(
-                Field(each.slot, each.device.capitalize(), "figure", _battery_hint(each), unit="V",
+                Field(each.slot, capital(each.device), "figure", _battery_hint(each), unit="V",
                       spoken=say("{device} battery", device=each.device), quantity=BATTERY,
                       expects={"last": each.volts, "usual": battery_usual(each.replace_volts)})
                 for each in lines
@@ -92,7 +92,7 @@ def service_form(workplace: Workplace, tag: str, lines: Sequence[GasSideService]
         "Save service",
         "Only by whom the maker and local law allow. Lots of lubricant and seal kits are kept on the ticket.",
         (
-            _ticks([(f"{each.slot}, {each.serial}", each.part_id) for each in lines]),
+            _ticks([(strung(", ", (each.slot, each.serial)), each.part_id) for each in lines]),
             Field("passed", "Result", "question", choices=PASSED_WORDS, wants="say whether it was passed"),
             Field("done", "Done on", "marked", say("today where empty, or {mark_hint}", mark_hint=MARK_HINT)),
             Field("done_by", "Done by", hint="workshop or technician", beside=True),
@@ -124,7 +124,7 @@ class OnePart(NamedTuple):
 
 
 def _said(words: str, part: OnePart, _value: object) -> str:
-    return f"{part.label}: {words}"
+    return strung(": ", (part.label, words))
 
 
 ACTS = (

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.hires.availability import DayCount, Strip, What, lanes
 from fleetbench.window.look.words import counted, weekday
 from fleetbench.window.shell.place import PageKey
@@ -78,7 +78,7 @@ def _in_order(bands: tuple[Strip, ...]) -> tuple[Strip, ...]:
 def words_of_cell(row: ChartRow, day: date, today: date) -> tuple[str, ...]:
     """What is known of a row on a day, a sentence each, the gravest first."""
     strip = row.strip_on(day)
-    words = [f"{each.why}{_until(each)}" for each in row.bands_on(day)]
+    words = [strung("", (each.why, _until(each))) for each in row.bands_on(day)]
     if strip is not None:
         words.insert(0, strip.why)
     renew = row.unit.renew if row.unit is not None else None

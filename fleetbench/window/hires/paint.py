@@ -14,7 +14,7 @@ from datetime import date, timedelta
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPainterPath, QPen
 
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import month_words, say, shown, worded
 from fleetbench.calc.hires.availability import Strip, What
 from fleetbench.window.hires.availability_rows import ChartRow
 from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, Mark, shape_path
@@ -227,6 +227,7 @@ class Painting:
 
     def _text(self, box: QRectF, words: str, ink: QColor) -> None:
         """Words in a box, cut where they do not fit, nothing where fewer than three letters would."""
+        words = shown(words)
         if box.width() < 34 and self.metrics.averageCharWidth() * len(words) > box.width():
             return
         self.p.setFont(self.small)
@@ -279,7 +280,7 @@ class Painting:
             p.setFont(self.label if row.tag is not None else self.small)
             p.setPen(self.tone("ink" if row.tag is not None else "muted"))
             metrics = QFontMetricsF(p.font())
-            words = metrics.elidedText(row.label, Qt.TextElideMode.ElideRight, NAMES - left - CLOSE)
+            words = metrics.elidedText(shown(row.label), Qt.TextElideMode.ElideRight, NAMES - left - CLOSE)
             p.drawText(QRectF(left, top, NAMES - left, ROW), Qt.AlignmentFlag.AlignVCenter, words)
         p.restore()
         p.setPen(QPen(self.tone("edge"), 1))
@@ -299,7 +300,7 @@ class Painting:
             at = self.f.shown.first + timedelta(days=day)
             x = self.x(day)
             if at.day == 1 or day == self.first:
-                words = f"{at:%B %Y}" if width >= 5 else f"{at:%b}"
+                words = month_words(at, "LLLL y" if width >= 5 else "LLL")
                 left = max(x, float(NAMES)) + TIGHT
                 after = (date(at.year + at.month // 12, at.month % 12 + 1, 1) - at).days
                 if left >= free and left + label.horizontalAdvance(words) < self.x(day + after):
@@ -323,7 +324,7 @@ class Painting:
         p.setFont(self.small)
         p.setPen(self.tone("ink" if at == self.f.shown.today else "muted"))
         if monday or width >= 20:
-            words = f"{at:%a} {at.day}"[:2] + f" {at.day}" if width >= 36 else str(at.day)
+            words = f"{month_words(at, 'ccc')[:2]} {at.day}" if width >= 36 else str(at.day)
             box = QRectF(x, HEAD - 24, max(width, 20), 22)
             across = Qt.AlignmentFlag.AlignHCenter if width >= 20 else Qt.AlignmentFlag.AlignLeft
             p.drawText(box, Qt.AlignmentFlag.AlignVCenter | across, words)

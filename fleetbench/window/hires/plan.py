@@ -296,13 +296,13 @@ class PlanView(Page):
         self.make_button.setVisible(not busy)
         if busy and not self.table.hasFocus():
             self.work.cancel_button.setFocus()
-        alone = say("Accept bench work") if self._visits() else "Accept"
+        alone = say("Accept bench work") if self._visits() else say("Accept")
         self.accept_button.setText(
-            worded(say("Accept {chosen}", chosen=counted(chosen, "change"))) if chosen else alone
+            worded(say("Accept {chosen}", chosen=counted(chosen, "change"))) if chosen else worded(alone)
         )
         self.accept_button.setEnabled((chosen > 0 or bool(self._visits())) and not busy)
         self.undo_button.setText(
-            worded(say("Undo plan {plan_code}", plan_code=self._plan_code)) if self._plan_code else ACTS[1].text
+            worded(say("Undo plan {plan_code}", plan_code=self._plan_code)) if self._plan_code else worded(ACTS[1].text)
         )
         self.undo_button.setEnabled(self._plan_code is not None and not busy)
 

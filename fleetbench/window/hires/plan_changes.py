@@ -8,7 +8,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QTableView, QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, shown, worded
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.workshop.hires.plan import PlanChange
@@ -28,9 +28,9 @@ class PlanColumn(IntEnum):
 
 
 TITLES = {
-    PlanColumn.BOOKING: "Booking", PlanColumn.GETS: "Gets", PlanColumn.INSTEAD: say("Instead of"),
-        PlanColumn.DAYS: "Days",
-    PlanColumn.FOR: "For",
+    PlanColumn.BOOKING: say("Booking"), PlanColumn.GETS: say("Gets"), PlanColumn.INSTEAD: say("Instead of"),
+        PlanColumn.DAYS: say("Days"),
+    PlanColumn.FOR: say("For"),
 }  # fmt: skip
 
 
@@ -89,7 +89,7 @@ class ChangesModel(QAbstractTableModel):
             return None
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
-        return TITLES[PlanColumn(section)] if role == Qt.ItemDataRole.DisplayRole else None
+        return worded(TITLES[PlanColumn(section)]) if role == Qt.ItemDataRole.DisplayRole else None
 
     def flags(self, index: Index) -> Qt.ItemFlag:
         flags = super().flags(index)
@@ -104,9 +104,9 @@ class ChangesModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.CheckStateRole and index.column() == PlanColumn.BOOKING and not change.waits_for:
             return Qt.CheckState.Checked if self._on[index.row()] else Qt.CheckState.Unchecked
         if role == Qt.ItemDataRole.ToolTipRole and change.waits_for:
-            return as_plain_tip(say("It can be accepted once {waits_for}.", waits_for=change.waits_for))
+            return as_plain_tip(shown(say("It can be accepted once {waits_for}.", waits_for=change.waits_for)))
         if role == Qt.ItemDataRole.DisplayRole:
-            return text_of(change, PlanColumn(index.column()))
+            return shown(text_of(change, PlanColumn(index.column())))
         return None
 
     def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:

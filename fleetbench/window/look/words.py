@@ -4,15 +4,12 @@ A list as text for a spreadsheet: tab-separated, with nothing in it that a sprea
 """
 
 import html
-import re
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.core.languages import say, say_count, strung
+from fleetbench.calc.core.languages import say, say_count, strung, unbracketed
 from fleetbench.calc.core.measures import Measure, in_unit
-
-_BRACKETED = re.compile(r"\s*\([^()]*\)")
 
 NOT_RECORDED = say("not recorded")
 NOT_KNOWN = say("not known")
@@ -109,13 +106,7 @@ def spaced(word: str | None, missing: str = NOT_KNOWN) -> str:
 
 def in_short(reasons: Sequence[str]) -> str:
     """The reasons in one line without what stands in brackets; the thing's own page tells them in full."""
-    return strung("; ", map(_unbracketed, reasons))
-
-
-def _unbracketed(text: str) -> str:
-    """Innermost brackets go first, so that brackets in brackets leave nothing behind."""
-    shorter = _BRACKETED.sub("", text)
-    return text if shorter == text else _unbracketed(shorter)
+    return strung("; ", map(unbracketed, reasons))
 
 
 def counted(number: int, noun: str, nouns: str = "") -> str:

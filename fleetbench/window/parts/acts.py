@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.window.forms.form import Form
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.words import counted
@@ -59,7 +59,7 @@ def _with_reason(title: str, words: str, note: str, act: Callable[..., object], 
 
 
 def _said(words: str, row: ChosenParts, _value: object) -> str:
-    return f"{row.name} {words}."
+    return strung("", (row.name, " ", words, "."))
 
 
 def _spec(

@@ -7,7 +7,7 @@ from PySide6.QtCore import QEvent, QObject, Qt, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QCheckBox, QCompleter, QLineEdit, QWidget
 
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, QuestionField, with_unit
 from fleetbench.window.forms.form import ENTER, ActDialog
@@ -63,7 +63,7 @@ class FitDialog(ActDialog):
         self.slot = typed_choice("slot", self)
         for line in slots:
             held = line.part if line.part is not None else "empty"
-            self.slot.addItem(f"{'   ' * line.depth}{line.slot}   ({held})", line.slot)
+            self.slot.addItem(strung("", ("   " * line.depth, line.slot, "   (", held, ")")), line.slot)
         self.slot.setCurrentIndex(-1)
         edit = self.slot.lineEdit()
         assert edit is not None, "an editable box has one"

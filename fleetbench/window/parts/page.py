@@ -475,7 +475,7 @@ def condition_facts(found: PartCondition) -> tuple[Fact, ...]:
 
 
 def _now(page: PartPage, today: date) -> Section:
-    where = f"{page.unit}, {said(page.slot)}" if page.unit else said(page.lies.place)
+    where = strung(", ", (page.unit, said(page.slot))) if page.unit else said(page.lies.place)
     return Section(
         "Now",
         (

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QListWidget, QL
 from fleetbench.calc.core.languages import say, say_count, strung, worded
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.parts.lookups import ProofRecord
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.forms.form import REFUSED, ActDialog, Choices, Field, Form, mark_of
 from fleetbench.window.look.buttons import text_label
@@ -287,13 +288,18 @@ def release_form(workplace: Workplace, part_id: int, name: str) -> Form:
     )
 
 
+def _found_words(each: ProofRecord) -> str:
+    words = strung(": ", (strung("  ", (f"{each.at:%Y-%m-%d}", each.kind)), each.result))
+    return strung(", ", (words, each.words)) if each.words else words
+
+
 def send_back_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Sends a part back under warranty with the readings that prove the fault."""
 
     def readings() -> Mapping[str, Choices]:
         return {
             "readings": [
-                (f"{each.at:%Y-%m-%d}  {each.kind}: {each.result}{f', {each.words}' if each.words else ''}",
+                (_found_words(each),
                  (each.outcome_id, each.test_id), each.result in ("reject", "repeat", "failed"))
                 for each in part_story(workplace, part_id).readings
             ]

@@ -5,7 +5,7 @@ from functools import partial
 
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListSpec, QuickFilter
@@ -62,7 +62,7 @@ def describe(row: PlaceRow) -> Detail:
     said = PLACE_WORDS.get(row.kind, "") if row.what == "place" else ""
     return Detail(
         row.name,
-        f"{kind_words(row)}{f', {said}' if said else ''}",
+        strung("", (kind_words(row), f", {said}" if said else "")),
         (),
         (
             Section(

@@ -95,7 +95,7 @@ def describe(row: ShelfRow, currency: str = "") -> Detail:
     reasons = tuple(Fact("", why) for why in row.why_not)
     return Detail(
         row.part.label,
-        f"{row.kind.name}, {spaced(row.kind.kind)}",
+        strung(", ", (row.kind.name, spaced(row.kind.kind))),
         (state_of(row),),
         (
             *((Section("What its records say" if row.usable else "Why it is not usable", reasons),) if reasons else ()),

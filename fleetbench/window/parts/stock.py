@@ -135,7 +135,7 @@ def describe(row: StockRow, currency: str = "") -> Detail:
     """What the list's own row says of a part type."""
     return Detail(
         row.part_type,
-        f"{row.code}, {spaced(row.kind)}",
+        strung(", ", (row.code, spaced(row.kind))),
         (state_of(row),),
         (
             Section(

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from functools import partial
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.records.places.tables import OWNER_KINDS, PLACE_KINDS
 from fleetbench.window.forms.form import Choices, Field, Form, replacing
 from fleetbench.workshop.core.workplace import Workplace
@@ -24,7 +24,7 @@ def count_form(workplace: Workplace, code: str, name: str) -> Form:
 
     def lots() -> Mapping[str, Choices]:
         lots = counted_stock(workplace, code).lots
-        return {"lot": [(f"{each.lot or NO_LOT}, {each.pieces}", each.lot or NO_LOT) for each in lots]}
+        return {"lot": [(strung(", ", (each.lot or NO_LOT, str(each.pieces))), each.lot or NO_LOT) for each in lots]}
 
     def count(lot: str, counted: int, reason: str) -> int:
         return count_stock(workplace, code, None if lot == NO_LOT else lot, counted, reason)

@@ -212,7 +212,7 @@ def _sure_form(title: str, words: str, note: str, row: PersonRecord, act: Callab
     def once_sure(sure: bool) -> str:
         assert sure, "the form wants it ticked"
         told = act()
-        return strung(" ", (f"{row.code} {done}.", *(told if isinstance(told, tuple) else ())))
+        return strung(" ", (strung("", (row.code, " ", done, ".")), *(told if isinstance(told, tuple) else ())))
 
     tick = Field(
         "sure",

@@ -303,7 +303,7 @@ def person_detail(page: PersonPage, zone: ZoneInfo) -> Detail:
     kept = day(page.keep_through, say("no years are set") if page.last_booked else say("never booked"))
     return Detail(
         row.code,
-        f"{row.role}, {row.name}" if row.name != row.code else row.role,
+        strung(", ", (row.role, row.name)) if row.name != row.code else row.role,
         (),
         (
             *describe(row).parts,

@@ -303,7 +303,9 @@ class PartsCard(LinesCard):
         for move in moves:
             why = f"; {move.why}" if move.why else ""
             lot = say(", lot {lot}", lot=move.move.lot) if move.move.lot else ""
-            self.say(f"{move.way}  {move.move.slot}: {move.move.part_type}, {move.move.label}{lot}{why}")
+            self.say(
+                strung("", (move.way, "  ", move.move.slot, ": ", move.move.part_type, ", ", move.move.label, lot, why))
+            )
         if not moves:
             self.say("No part was moved.", "small")
         self.fit_button.setVisible(is_open)
@@ -482,7 +484,7 @@ def _by_person(desk: TicketDesk) -> str:
     for each in desk.page.times:
         name = said(each.person)
         minutes[name] = minutes.get(name, 0.0) + (each.minutes or 0.0)
-    worked = strung(", ", (f"{name} {value:.0f}" for name, value in minutes.items() if value))
+    worked = strung(", ", (strung(" ", (name, f"{value:.0f}")) for name, value in minutes.items() if value))
     return f": {worked}" if worked else ""
 
 

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPlainTextEdit, QPushButton, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import capital, say, strung, worded
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.reads import TimeRecord
@@ -162,7 +162,7 @@ def _needs_words(task: TaskLine, step: TicketStep | None) -> str:
         after = say("{steps} after it", steps=counted(more, "step"))
         return strung("\n", (step_words(step), after)) if more > 0 else step_words(step)
     lacks = strung("; ", task.fact.missing)
-    return f"{lacks[:1].upper()}{lacks[1:]}{WAYS.get(task.way, '')}" if lacks else ""
+    return strung("", (capital(lacks), WAYS.get(task.way, ""))) if lacks else ""
 
 
 def next_words(desk: TicketDesk) -> str:
@@ -175,7 +175,7 @@ def next_words(desk: TicketDesk) -> str:
     if desk.against:
         return say("Every task is settled; {against}", against=desk.against[0])
     words = nothing_against(desk)
-    return words[0].upper() + words[1:]
+    return capital(words)
 
 
 def clock_words(times: Sequence[TimeRecord], now: datetime) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import with_unit
 from fleetbench.window.forms.form import ActDialog
@@ -232,14 +232,14 @@ class SignManyDialog(SignDialog):
 def finished_words(each: TicketPage) -> tuple[str, ...]:
     """What a signature stands for, a line each: why it was opened, findings, tasks, parts, tests, time."""
     lines = [each.row.ticket.reason]
-    tasks = [f"{line.task.text}: {line.state}{f', {why}' if (why := line.task.put_off_reason) else ''}"
+    tasks = [strung("", (line.task.text, ": ", line.state, f', {why}' if (why := line.task.put_off_reason) else ''))
              for line in each.tasks]  # fmt: skip
     for title, said in (
         ("found", [finding.text for finding in each.findings]),
         ("tasks", tasks),
         (say("stays due"), each.not_counted),
-        ("parts", [f"{line.way} {line.move.slot}: {line.move.label}" for line in each.moves]),
-        ("tests", [f"{test.record.kind}: {test.record.result}" for test in each.tests]),
+        ("parts", [strung("", (line.way, " ", line.move.slot, ": ", line.move.label)) for line in each.moves]),
+        ("tests", [strung(": ", (test.record.kind, test.record.result)) for test in each.tests]),
     ):
         if said:
             lines.append(f"{title}: {'; '.join(said)}")

@@ -5,7 +5,7 @@ from datetime import date, datetime, time, timedelta
 from functools import partial
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import capital, say, strung
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.calc.hires.promises import ENDS, CallAnswer
 from fleetbench.records.core.errors import Refused
@@ -33,7 +33,7 @@ def call_form(workplace: Workplace, zone: ZoneInfo, title: str, about: Choices =
     def asked(given: Mapping[str, object]) -> Mapping[str, Shown]:
         return {"again": given.get("answer") not in ENDS}
 
-    answers = [(each.capitalize(), each.value) for each in CallAnswer]
+    answers = [(capital(each), each.value) for each in CallAnswer]
     soon = (workplace.clock() + USUAL_WAIT).astimezone(zone)
     return Form(
         title,
@@ -57,7 +57,7 @@ def call_form(workplace: Workplace, zone: ZoneInfo, title: str, about: Choices =
 
 def call_about(line: GoingLine) -> Choices:
     """The one choice of a call about a line of Today."""
-    return [(f"{line.unit}: {line.told or ANOTHER_MATTER}", (line.line_id, line.told or ANOTHER_MATTER))]
+    return [(strung(": ", (line.unit, line.told or ANOTHER_MATTER)), (line.line_id, line.told or ANOTHER_MATTER))]
 
 
 def _out_on(workplace: Workplace, booking: str) -> Mapping[str, Shown]:
@@ -68,7 +68,7 @@ def _out_on(workplace: Workplace, booking: str) -> Mapping[str, Shown]:
     told = {line.line_id: line.told for line in (*page.ring_the_renter, *page.rung)}
     out = [each.line for each in hire_lines(workplace, booking) if each.line.out_at and not each.line.received_at]
     words = [(each.unit, each.line_id, told.get(each.line_id) or ANOTHER_MATTER) for each in out]
-    return {"about": [(f"{unit}: {say}", (line, say)) for unit, line, say in words]}
+    return {"about": [(strung(": ", (unit, say)), (line, say)) for unit, line, say in words]}
 
 
 def again_at(text: str, now: datetime, zone: ZoneInfo) -> datetime | None:

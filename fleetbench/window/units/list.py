@@ -267,7 +267,7 @@ def due_words(row: UnitRow) -> str:
     """What runs out first on a unit, and when."""
     if row.next_due is None:
         return NONE
-    return f"{row.next_due.slot}: {days_left(row.next_due.days_left)}"
+    return strung(": ", (row.next_due.slot, days_left(row.next_due.days_left)))
 
 
 def due_order(row: UnitRow) -> tuple[int, int] | None:
@@ -281,7 +281,7 @@ def due_order(row: UnitRow) -> tuple[int, int] | None:
 def describe(row: UnitRow) -> Detail:
     """What the list's own row says of a unit."""
     due = row.next_due
-    runs_out = f"{due.slot}, {due.item}" if due else say("nothing with a limit is fitted")
+    runs_out = strung(", ", (due.slot, due.item)) if due else say("nothing with a limit is fitted")
     return Detail(
         row.tag,
         say("{unit_type}, serial {serial}", unit_type=row.unit_type, serial=said(row.serial, "not known")),

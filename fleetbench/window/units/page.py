@@ -155,7 +155,7 @@ def unit_detail(
             "{unit_type}, serial {serial}, {where_words}",
             unit_type=row.unit_type,
             serial=said(row.serial, "not known"),
-            where_words=said(row.where_words, row.where.value),
+            where_words=said(row.where_words, row.where),
         ),
         (fit_mark(row),),
         (
@@ -175,7 +175,7 @@ def unit_detail(
             _history(page.history, zone),
         ),
         schematic,
-        (Badge(WHERE_ICONS[row.where], row.where.value),),
+        (Badge(WHERE_ICONS[row.where], row.where),),
         (
             Onward("Calibrate", "calibrate", PageKey("calibrate", row.tag)),
             Onward("Test at the bench", "valves", PageKey("bench", row.tag)),
@@ -223,9 +223,7 @@ def _steps(steps: Sequence[NextStep], row: UnitRow, fitted: Sequence[FittedPart]
             Line((str(number), step.words, step.why), leads_to=place_of_step(step, row.tag, fitted))
             for number, step in enumerate(steps, start=1)
         ),
-        "Nothing is left to do before it may go out."
-        if here
-        else say("It is not here: {value}.", value=row.where.value),
+        "Nothing is left to do before it may go out." if here else say("It is not here: {value}.", value=row.where),
         column=ACROSS,
     )
 

@@ -7,7 +7,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QEnterEvent, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QAbstractButton, QFrame, QScrollArea, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import mark_for
@@ -24,6 +24,8 @@ CAPTION = say(
 )
 _ARROW = 2 * GRID
 _PAD = 6
+_SET_IN = (1.0, 0.92, 0.84, 0.76, 0.68, 0.6)
+"""Widths in which words are set, the first in which they fit; common practice, no published source."""
 _STEPS = {
     Qt.Key.Key_Left: (-1, 0),
     Qt.Key.Key_Right: (1, 0),
@@ -49,11 +51,11 @@ class StationButton(QAbstractButton):
         self.mark = mark_for(self.station.state).worded(self.station.state)
         self.lie(box)
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
-        part = self.station.part or "empty"
-        words = f"{self.station.slot}: {self.station.shown}. {self.station.words}"
-        self.setAccessibleName(f"{self.station.slot}, {self.station.shown}, {part}")
-        self.setAccessibleDescription(self.station.words)
-        self.setToolTip(as_plain_tip(words))
+        part = self.station.part or say("empty")
+        words = strung("", (self.station.slot, ": ", self.station.shown, ". ", self.station.words))
+        self.setAccessibleName(shown(strung(", ", (self.station.slot, self.station.shown, part))))
+        self.setAccessibleDescription(shown(self.station.words))
+        self.setToolTip(as_plain_tip(shown(words)))
         if self.station.part_id is not None:
             self.setCursor(Qt.CursorShape.PointingHandCursor)
         self.clicked.connect(self._on_clicked)
@@ -90,15 +92,15 @@ class StationButton(QAbstractButton):
         wrapped = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap
         painter.setFont(font("label"))
         painter.setPen(self._theme.colour("ink"))
-        painter.drawText(QRectF(_PAD, TIGHT, room, 12 * GRID), wrapped, self.station.slot)
         foot = QRectF(_PAD, self.height() - 6 * GRID, SHAPE_SIDE, 5 * GRID)
-        shown = mark_for(self.station.worst)
-        paint_shape(painter, self._theme, shown, foot)
+        _draw_fitting(painter, QRectF(_PAD, TIGHT, room, foot.top() - TIGHT), wrapped, shown(self.station.slot))
+        mark = mark_for(self.station.worst)
+        paint_shape(painter, self._theme, mark, foot)
         painter.setFont(font("small"))
-        painter.setPen(self._theme.colour(shown.tone))
+        painter.setPen(self._theme.colour(mark.tone))
         line = QRectF(_PAD + SHAPE_SIDE + TIGHT, foot.top(), room - SHAPE_SIDE - TIGHT, foot.height())
-        text = painter.fontMetrics().elidedText(self.station.shown, Qt.TextElideMode.ElideRight, int(line.width()))
-        painter.drawText(line, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, text)
+        middle = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+        _draw_fitting(painter, line, middle, worded(self.station.shown))
 
     def _paint_small(self, painter: QPainter) -> None:
         digits = "".join(sign for sign in self.station.slot if sign.isdigit()) or self.station.slot[:2]
@@ -236,15 +238,31 @@ class SchematicBody(QWidget):
     def _paint_label(self, painter: QPainter, pipe: Pipe) -> None:
         painter.setFont(font("small"))
         painter.setPen(self._theme.colour("muted"))
-        wide = painter.fontMetrics().horizontalAdvance(pipe.label) + 2 * CLOSE
+        label = shown(pipe.label)
+        wide = painter.fontMetrics().horizontalAdvance(label) + 2 * CLOSE
         if len(pipe.points) == 2:
             x, y = pipe.points[-1]
-            painter.drawText(QRectF(x + TIGHT, y - 10, wide, 20), Qt.AlignmentFlag.AlignVCenter, pipe.label)
+            painter.drawText(QRectF(x + TIGHT, y - 10, wide, 20), Qt.AlignmentFlag.AlignVCenter, label)
             return
         (x0, y0), (x1, _y1) = max(pairwise(pipe.points), key=lambda each: abs(each[1][0] - each[0][0]))
         box = QRectF((x0 + x1) / 2 - wide / 2, y0 - 10, wide, 20)
         painter.fillRect(box, self._theme.colour("raised"))
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, pipe.label)
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, label)
+
+
+def _draw_fitting(painter: QPainter, box: QRectF, flags: Qt.AlignmentFlag | Qt.TextFlag, text: str) -> None:
+    """Draw a text in a box, set narrower where it would not fit at its own width; the narrowest may still be cut."""
+    for narrower in _SET_IN:
+        place = QRectF(0, 0, box.width() / narrower, box.height())
+        needed = painter.boundingRect(place, flags, text)
+        if needed.width() <= place.width() and needed.height() <= place.height():
+            break
+    painter.save()
+    painter.setClipRect(box)
+    painter.translate(box.topLeft())
+    painter.scale(narrower, 1.0)
+    painter.drawText(place, flags, text)
+    painter.restore()
 
 
 class SchematicView(QFrame):

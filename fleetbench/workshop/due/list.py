@@ -137,7 +137,7 @@ def settled_since(workplace: Workplace, since: date) -> dict[str, date]:
         plan, begins = read_service_plan(connection), datetime.combine(since, time(), day.zone)
         tasks = {task.service_task_id: task.text for task in plan.tasks}
         found: list[tuple[int | None, str | None, str, datetime | None]] = [
-            (seats.unit_of(unit_id, host), slots[slot_id].name, "replace", at)
+            (seats.unit_of(unit_id, host), slots[slot_id].name, say("replace"), at)
             for slot_id, unit_id, host, at in reads.read_removals(connection, begins)
         ]
         calibrated = reads.read_last_calibration_times(connection)
@@ -291,11 +291,11 @@ def _easy(sheet: _Sheet, rows: Iterable[reads.EasyRow], book: LifeBook) -> Itera
         unit = sheet.seats.units.get(root) if root is not None else None
         if not sheet.in_service(root):
             continue
-        item, why = told.get((type_id, basis), ("replace", basis))
+        item, why = told.get((type_id, basis), (say("replace"), basis))
         if reject is None and foretold is not None and foretold[0] < last.day:
             last, basis, why = sheet.last(foretold[0]), FORECAST, by_forecast(*foretold).why
         if reject is not None and (rejected := sheet.day.of(reject.at) - timedelta(days=1)) < last.day:
-            last, basis, why, item = sheet.last(rejected), REJECT, reject_words(reject), "replace"
+            last, basis, why, item = sheet.last(rejected), REJECT, reject_words(reject), say("replace")
         if last.day > sheet.end:
             continue
         tag, place = (unit.tag, unit.place) if unit is not None else (None, None)

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
+from fleetbench.calc.core.languages import strung
 from fleetbench.calc.gas.cylinders import CleanStatus
 from fleetbench.records.bench.reads import read_equipment
 from fleetbench.records.gas.reads import read_cleanings, read_kept_clean
@@ -138,4 +139,6 @@ def fitted_in(workplace: Workplace, tag: str) -> tuple[tuple[int, str], ...]:
     """Key and 'slot, serial' of every part that sits in a unit, in tree order; NotFound for an unknown unit."""
     fleet = one_unit(workplace, tag)
     seats = fleet.seats(fleet.records.units[0].unit_id)
-    return tuple((seat.part.part_id, f"{seat.slot.name}, {seat.part.label}") for seat in seats if seat.part is not None)
+    return tuple(
+        (seat.part.part_id, strung(", ", (seat.slot.name, seat.part.label))) for seat in seats if seat.part is not None
+    )

@@ -177,7 +177,7 @@ class _Bench:
         for name, count in sorted(parts.items()):
             pieces = shelf[keys[name]]
             taken += [
-                strung(", ", (f"{name} {each.part.label}", each.place or say("place not recorded")))
+                strung(", ", (strung(" ", (name, each.part.label)), each.place or say("place not recorded")))
                 for each in pieces[:count]
             ]
             del pieces[:count]

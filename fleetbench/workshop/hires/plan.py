@@ -239,7 +239,7 @@ class _Maker:
     def _work(self, unit: UnitDays, out: bool, in_hand: int) -> Iterator[WorkItem]:
         if out or any(each.what is What.TURN_ROUND for each in unit.bands):
             # The turn-round after a hire that is out now; those of hires to come are taken off the bench time.
-            yield WorkItem(self.minutes["turn-round"], in_hand if out else 0, name="turn-round")
+            yield WorkItem(self.minutes["turn-round"], in_hand if out else 0, name=say("turn-round"))
         tickets = [each for each in unit.bands if each.what is What.SERVICE]
         for ticket in tickets:
             spent = max(self.minutes["ticket"], self.tasks.get(unit.tag, 0) * self.minutes["task"] / len(tickets))
@@ -256,7 +256,8 @@ class _Maker:
         spent = self.minutes.get(item.item, self.minutes["other"])
         parts = ((item.part_type, 1),) if item.item == "replace" and item.part_type is not None else ()
         due = None if item.last_good_day is None else max(0, self._at(item.last_good_day))
-        name = f"{item.item} {item.slot or item.part or ''}".strip()
+        about = item.slot or item.part
+        name = strung(" ", (say(item.item), about)) if about else say(item.item)
         return WorkItem(spent, due, parts, bool(parts), name)
 
     def bookings(

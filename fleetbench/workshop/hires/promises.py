@@ -10,7 +10,7 @@ from datetime import date
 from itertools import islice
 from typing import cast
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import parted, say, strung
 from fleetbench.calc.hires.availability import Known, Span
 from fleetbench.calc.hires.promises import Keeping, PromisedUnit, PromiseJudgement, judged_promise
 from fleetbench.calc.hires.sell import bench_work
@@ -170,4 +170,4 @@ def _promised(fit: FitUnits, tag: str, span: Span) -> PromisedUnit:
     if fit.fits(tag, span):
         return PromisedUnit(tag)
     curable = all(bench_work(check, finding) is not None for check, finding in fit.faults(tag, span))
-    return PromisedUnit(tag, fit.why_unfit(tag, span)[0].split("; ")[0], curable)
+    return PromisedUnit(tag, parted(fit.why_unfit(tag, span)[0])[0], curable)

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from fleetbench.calc.core.languages import say, say_count, strung
+from fleetbench.calc.core.languages import parted, say, say_count, strung
 from fleetbench.calc.hires.availability import Known, Span
 from fleetbench.calc.hires.sell import (
     Bench,
@@ -250,7 +250,7 @@ class _Asked:
         held = self.why_held.get(unit.tag, [])
         words = [say("promised to {held}", held=strung(", ", held))] if held else []
         if not self.fit.fits(unit.tag, self.span):
-            words += self.fit.why_unfit(unit.tag, self.span)[0].split("; ")
+            words += parted(self.fit.why_unfit(unit.tag, self.span)[0])
         more = len(words) - REASONS_TOLD
         return strung("; ", (*words[:REASONS_TOLD], *([say("{more} more reasons", more=more)] if more > 0 else [])))
 

@@ -6,7 +6,7 @@ walk_round(workplace) -> WalkRound; its answers are written by `answer` of works
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import capital, say, strung
 from fleetbench.calc.core.measures import BAR
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.hires.lookups import units_out
@@ -119,7 +119,7 @@ class FleetFacts:
                 yield self._line(unit, slot["name"], name), known
 
     def _line(self, unit: Row, slot: str, name: str) -> WalkLine:
-        thing = f"{slot[:1].upper()}{slot[1:]}" if slot else say("The unit")
+        thing = capital(slot) if slot else say("The unit")
         return WalkLine(
             unit["tag"], self._place(unit), slot, name, strung(": ", (thing, say(LOOK_FOR[name], unit=str(BAR))))
         )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import median
 
+from fleetbench.calc.core.languages import strung
 from fleetbench.calc.parts.demand import Life, Need, Position, expected_need, failure_model
 from fleetbench.calc.parts.life import LifeLimit, LimitBasis, LimitUnit
 from fleetbench.records.parts import lives as reads
@@ -187,7 +188,7 @@ class Reservation:
     @property
     def words(self) -> str:
         """'2026-012: B-03, cell 1'."""
-        return f"{self.ticket}: {self.unit}, {self.slot}"
+        return strung("", (self.ticket, ": ", self.unit, ", ", self.slot))
 
 
 def list_reservations(workplace: Workplace) -> tuple[Reservation, ...]:

@@ -148,7 +148,7 @@ def acts_for(part: PartRecord, events: tuple[PartEventRecord, ...]) -> tuple[str
 
 def _stay(fitting: FittingRecord, slot: str, tags: dict[int, str], labels: dict[int, str]) -> Stay:
     where = tags.get(fitting.unit_id or 0) or labels.get(fitting.host_part_id or 0, f"part {fitting.host_part_id}")
-    return Stay(f"{where}, {slot}", fitting.fitted_at, fitting.removed_at, fitting.why_removed)
+    return Stay(strung(", ", (where, slot)), fitting.fitted_at, fitting.removed_at, fitting.why_removed)
 
 
 def _marks(part: PartRecord, events: tuple[PartEventRecord, ...], day: Day) -> Iterator[PartHappening]:

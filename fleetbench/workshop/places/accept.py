@@ -249,7 +249,7 @@ def _settled(workplace: Workplace, key: tuple[str, str, str]) -> str:
         facts = FleetFacts(connection)
     unit = facts.known.units[same_words(tag)]
     if any(line.key == key and not known for line, known in facts.of_unit(unit)):
-        return strung(": ", (f"{tag}, {slot}", say(WAITS)))
+        return strung(": ", (strung(", ", (tag, slot)), say(WAITS)))
     for each, seat, part in facts.seats(unit):
         if each["name"] == slot and seat is not None and part is not None:
             day: Any = seat["last_good_day"]

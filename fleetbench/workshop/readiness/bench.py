@@ -6,7 +6,7 @@ from datetime import date, datetime
 
 from fleetbench.calc.bench.measured import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
 from fleetbench.calc.bench.sensors import SENSOR_TESTS, SensorTest, asked_of_slot
-from fleetbench.calc.core.languages import say, say_ref
+from fleetbench.calc.core.languages import say, say_ref, strung
 from fleetbench.calc.readiness.judge import (
     ChangeFact,
     HandsetFact,
@@ -181,8 +181,8 @@ class BenchSide:
         ]
         ends: tuple[str | None, ...] = LOCK_UP_ENDS if kind == "intermediate pressure" else (None,)
         for end in ends:
-            name = f"{kind}, {seat.slot.name}" if kind != seat.slot.name else kind
-            name = f"{name}, {end}" if end is not None else name
+            name = strung(", ", (kind, seat.slot.name)) if kind != seat.slot.name else kind
+            name = strung(", ", (name, end)) if end is not None else name
             yield name, None
             for each in mine:
                 if end is None or _end(each) == end:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime, time
 from functools import cached_property
 
-from fleetbench.calc.core.languages import say_ref
+from fleetbench.calc.core.languages import say_ref, strung
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.parts.life import Governing, governing
@@ -176,7 +176,7 @@ class GasSide:
             part_id = seat.part.part_id
             status = self.book.clean(part_id)
             if self.book.must_be_clean(part_id) or (seat.slot.oxygen_side and status.clean is False):
-                name = f"{seat.slot.name} {seat.part.label}"
+                name = strung(" ", (seat.slot.name, seat.part.label))
                 found.append(OxygenCleanFact(name, status.clean, status.cleaned_at, status.words))
         return tuple(found) or None
 

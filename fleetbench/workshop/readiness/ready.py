@@ -343,9 +343,18 @@ class Readiness:
             )
 
     def _hold(self, hold: HoldRecord, seat: Seat | None) -> HoldFact:
-        about = f"{seat.slot.name} {seat.part.label}: " if seat is not None and seat.part is not None else ""
+        about = (
+            strung("", (seat.slot.name, " ", seat.part.label, ": "))
+            if seat is not None and seat.part is not None
+            else ""
+        )
         kind = {"manual": say("manual hold"), "notice": say("open mandatory notice")}.get(hold.kind, hold.kind)
-        return HoldFact(f"{about}{hold.reason}", kind, self._day(hold.placed_at), say_ref("hold {ref}", hold.hold_id))
+        return HoldFact(
+            strung("", (about, hold.reason)) if about else hold.reason,
+            kind,
+            self._day(hold.placed_at),
+            say_ref("hold {ref}", hold.hold_id),
+        )
 
     def _state(self, unit: UnitRecord, question: Question) -> Iterator[HoldFact]:
         if unit.retired_on is not None and unit.retired_on <= question.last:
@@ -423,7 +432,7 @@ class Readiness:
                 continue
             told.add(scope.notice_id)
             said = scope.notice
-            title = f"{said.title}: {said.action}{unsure}"
+            title = strung("", (said.title, ": ", said.action, unsure))
             yield NoticeFact(said.number, title, said.weight == Weight.STOP, said.by_when)
 
     def _covers(self, scope: Covered, unit: UnitRecord) -> str | None:
@@ -527,7 +536,7 @@ class Readiness:
     def _valves_and_loop(self, unit_id: int) -> TestsFact:
         required: list[str] = []
         for kind in RELEASE_TESTS:
-            required += [f"{kind}, {way}" for way in ONE_WAY_DIRECTIONS] if kind == "one-way valve" else [kind]
+            required += [strung(", ", (kind, way)) for way in ONE_WAY_DIRECTIONS] if kind == "one-way valve" else [kind]
         done = [fact for each in self._tests.get(unit_id, ()) for fact in facts_of_test(each)]
         return TestsFact(tuple(required), tuple(done), self.loop_opened(unit_id))
 
@@ -575,4 +584,4 @@ def facts_of_test(test: BenchTestRecord) -> tuple[TestFact, ...]:
     if test.kind != "one-way valve":
         return (TestFact(test.kind, test.at, passed, record),)
     ways = ONE_WAY_DIRECTIONS if test.direction == "both" else (test.direction,) if test.direction else ()
-    return tuple(TestFact(f"{test.kind}, {way}", test.at, passed, record) for way in ways)
+    return tuple(TestFact(strung(", ", (test.kind, way)), test.at, passed, record) for way in ways)

@@ -273,10 +273,10 @@ def fit_of(answer: Assessment, due: NextDue | None) -> Fit:
 def fit_words(fit: Fit, way: HandoverKind, where: Where) -> str:
     """How fit a unit is, and for which way of leaving that was judged: `ready as assembled`, `hold as kit`."""
     if where in (Where.OUT, Where.RETIRED):
-        return fit.value
+        return fit
     if way is HandoverKind.NOT_FOR_DIVING:
         return say("leaves not for diving: not judged")
-    return say("{fit} as {way}", fit=fit.value, way=way.value)
+    return say("{fit} as {way}", fit=fit, way=way)
 
 
 def where_is(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> tuple[Where, str]:

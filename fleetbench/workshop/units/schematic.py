@@ -58,7 +58,7 @@ class Station:
     def shown(self) -> str:
         """The word of the worst state in the box, with whose it is where it is not the slot's own."""
         worst = max((self, *self.inside), key=lambda each: GRAVITY.get(each.state, _HEAVY))
-        return self.state if worst is self else f"{worst.slot}: {worst.state}"
+        return self.state if worst is self else strung(": ", (worst.slot, worst.state))
 
     @property
     def worst(self) -> str:
@@ -258,12 +258,12 @@ class Carried:
 
 
 def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, carried: Carried) -> Station:
-    states, words = [NO_LIMIT if part.state is LifeWord.NO_LIMIT else str(part.state)], [_life_words(part)]
+    states, words = [NO_LIMIT if part.state is LifeWord.NO_LIMIT else say(str(part.state))], [_life_words(part)]
     if part.part_id is not None and valve is not None:
         states.append(valve.test_state)
         words.append(_test_words(valve))
     elif part.condition is not None and part.condition.state is Condition.NOT_TESTED:
-        states.append(str(part.condition.state))
+        states.append(say(str(part.condition.state)))
         words += part.condition.told[:1]
     if part.part_id is not None and part.slot_kind == "cell":
         states.append(cell.verdict or say("not calibrated") if cell is not None else say("not calibrated"))
@@ -271,7 +271,15 @@ def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, ca
     if part.part_id is not None and part.slot_kind == "canister":
         # What is left of a fill that is out is known once the dives are.
         spent = carried.fill is not None and (carried.fill.minutes_left or 0) <= 0 and not carried.out
-        states.append("empty" if carried.fill is None else "past" if spent else OUT if carried.out else "packed")
+        states.append(
+            say("empty")
+            if carried.fill is None
+            else say("past")
+            if spent
+            else say(OUT)
+            if carried.out
+            else say("packed")
+        )
         words.append(_fill_words(carried.fill))
     if part.part_id is not None and carried.unread:
         states.append(say("not read"))
@@ -283,7 +291,7 @@ def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, ca
 
 def _life_words(part: FittedPart) -> str:
     if part.part_id is None:
-        return "Empty"
+        return say("empty")
     end = (
         ""
         if part.last_good_day is None
@@ -303,7 +311,7 @@ def _test_words(valve: ValveRow) -> str:
         return say("Last test: none")
     last = valve.last_test.record
     held = "" if last.held is None else say(", held") if last.held else say(", did not hold")
-    value = "" if last.value is None else f", {in_unit(last.value, measured_in(last.unit_of_value))}"
+    value = "" if last.value is None else strung("", (", ", in_unit(last.value, measured_in(last.unit_of_value))))
     good = (
         ""
         if valve.test_last_good_day is None

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import day_of_month, first_clause, say, strung
 from fleetbench.calc.hires.availability import first_stops
 from fleetbench.calc.hires.promises import is_told
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
@@ -197,7 +197,7 @@ class _Morning:
         """What clears the first stop of a unit, empty where nothing stops it."""
         unit = self.units[unit_id]
         answer = self.readiness.assess(unit, question_today(self.fleet, self.readiness, unit))
-        return next((each.remedy.split(";")[0] for each in in_bench_order(answer.stops) if each.remedy), "")
+        return next((first_clause(each.remedy) for each in in_bench_order(answer.stops) if each.remedy), "")
 
     def _choose(self, booking: WantedRecord) -> ChooseLine:
         who = booking.renter_id if booking.renter_id is not None else booking.instructor_id
@@ -232,11 +232,7 @@ class _Morning:
     def _to_say(self, promise: BookedUnit) -> str:
         if promise.line_id not in self._said:
             last = self._last_day(promise)
-            words = (
-                say("it must not be dived")
-                if last is None
-                else say("not after {day} {last:%B}", day=last.day, last=last)
-            )
+            words = say("it must not be dived") if last is None else say("not after {day}", day=day_of_month(last))
             self._said[promise.line_id] = words
         return self._said[promise.line_id]
 
@@ -333,7 +329,7 @@ class _Morning:
             stops = answer.unfit if self.readiness.is_out(each.unit_id) else answer.stops
             if stops:
                 reasons = tuple(strung(": ", (check.check, check.evidence)) for check in stops)
-                remedy = next((check.remedy.split(";")[0] for check in stops if check.remedy), "")
+                remedy = next((first_clause(check.remedy) for check in stops if check.remedy), "")
                 act = remedy or say("clear what stops it"), ("unit", self.rows[each.unit_id].tag)
                 lines.append(self._line(each, Fit.HOLD, reasons, act, question.kind))
         return tuple(lines)
