@@ -8,11 +8,11 @@ read_folder(folder, shift_to=None) -> Sheets
 import csv
 import difflib
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.languages import say
@@ -21,14 +21,15 @@ from fleetbench.records.core.plain_file import plain_bytes
 from fleetbench.workshop.import_export.columns import SHEETS, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.values import Site, read_cell
 
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
 HEADER_ROW = 1
 MOST_BYTES, MOST_BYTES_TOGETHER = 50_000_000, 400_000_000
 """Of one sheet, some 400,000 rows, and of all sheets of a folder; told before anything of them is read."""
 
 DIVIDERS = {";": say("semicolons"), "\t": say("tabs"), "|": say("upright strokes")}
 TITLE_ROWS = 20
-END = "\x1fend of the file"
-"""No cell of a sheet, since none holds a control character."""
 OTHERWISE = say("save it as CSV UTF-8, or import this file alone as a spreadsheet")
 MOST_ALIKE = 100
 """Faults listed for one column of one sheet; the rest are counted in one line."""
@@ -59,22 +60,6 @@ class _Bad:
 
 
 BAD = _Bad()
-
-
-class _Frame(NamedTuple):
-    """A sheet as text: its header, and every row that holds anything with its place in the spreadsheet.
-
-    closed: whether no quotation mark was left open, which would have taken in the rest of the file.
-    """
-
-    header: list[str]
-    rows: list[tuple[int, list[str]]]
-    closed: bool
-
-    def first(self) -> dict[str, str] | None:
-        """The row under the header by column; None where there is none."""
-        stands = self.rows[0] if self.rows else (0, [])
-        return dict(zip(self.header, stands[1], strict=True)) if stands[0] == HEADER_ROW + 1 else None
 
 
 @dataclass(slots=True)
@@ -189,12 +174,23 @@ def _meant(path: Path, there: dict[str, Path], faults: Faults) -> str:
     return near[0] if near else ""
 
 
-def _frame(spec: SheetSpec, path: Path, faults: Faults) -> "_Frame | None":
-    """The sheet as text, or None where it cannot be read at all."""
+def _frame(spec: SheetSpec, path: Path, faults: Faults) -> "DataFrame | None":
+    """The sheet as text, header first, or None where it cannot be read at all."""
     data = _bytes_or_fault(spec, path, faults)
     text = None if data is None else _decoded(spec.name, data, faults)
-    found = None if text is None else _even(spec, text, faults)
-    if found is not None and not found.closed:
+    header = None if text is None else _even(spec, text, faults)
+    if text is None or header is None:
+        return None
+    # pandas takes as long to import as the window takes to show; only an import pays for it
+    import pandas as pd
+    from pandas.errors import ParserError
+
+    try:
+        return pd.read_csv(
+            io.StringIO(text), header=None, names=header, dtype=str, keep_default_na=False,
+            na_filter=False, skip_blank_lines=False, index_col=False,
+        )  # fmt: skip
+    except ParserError:
         faults.add(
             spec.name,
             0,
@@ -202,7 +198,6 @@ def _frame(spec: SheetSpec, path: Path, faults: Faults) -> "_Frame | None":
             say("{path} has a quotation mark that is never closed; save it again as CSV", path=path.name),
         )
         return None
-    return found
 
 
 def _bytes_or_fault(spec: SheetSpec, path: Path, faults: Faults) -> bytes | None:
@@ -252,12 +247,12 @@ def _decoded(name: str, data: bytes, faults: Faults) -> str | None:
     return text
 
 
-def _even(spec: SheetSpec, text: str, faults: Faults) -> "_Frame | None":
-    """The sheet where its header names the columns, in any order, and each row is as wide; else None and faults."""
+def _even(spec: SheetSpec, text: str, faults: Faults) -> list[str] | None:
+    """The header where it names the columns, in any order, and every row is as wide; None and faults otherwise."""
     wanted = [column.name for column in spec.columns if not column.optional]
     allowed = [column.name for column in spec.columns]
     try:
-        lines, closed = parsed_csv(text)
+        lines = list(csv.reader(io.StringIO(text)))
     except csv.Error as fault:
         faults.add(spec.name, 0, "-", say("cannot be read as CSV ({fault}); save it again as CSV UTF-8", fault=fault))
         return None
@@ -276,15 +271,7 @@ def _even(spec: SheetSpec, text: str, faults: Faults) -> "_Frame | None":
                 "-",
                 say("has {count} cells, the header {header}; check its commas", count=len(line), header=len(header)),
             )
-    if not even:
-        return None
-    return _Frame(header, [(row, line) for row, line in enumerate(lines[1:], HEADER_ROW + 1) if any(line)], closed)
-
-
-def parsed_csv(text: str) -> tuple[list[list[str]], bool]:
-    """The rows of a CSV text, and whether its last quotation mark was closed: one left open takes in what follows."""
-    *lines, last = csv.reader(io.StringIO(f"{text}\n{END}"))
-    return lines, last == [END]
+    return header if even else None
 
 
 def _other_form(name: str, text: str, lines: list[list[str]], wanted: set[str], faults: Faults) -> bool:
@@ -325,12 +312,12 @@ def _name_header(name: str, header: list[str], wanted: list[str], allowed: list[
             faults.add(name, HEADER_ROW, column[:40] or "-", say("this column is not known; delete it or rename it"))
 
 
-def _site(frame: "_Frame | None", shift_to: date | None, faults: Faults, recorded: ZoneInfo | None) -> Site:
+def _site(frame: "DataFrame | None", shift_to: date | None, faults: Faults, recorded: ZoneInfo | None) -> Site:
     """Time zone and shift as the centre's own sheet states them, or the zone that is recorded."""
     unknown = Site(recorded or ZoneInfo("UTC"))
-    said = None if frame is None else frame.first()
-    if said is None:
+    if frame is None or len(frame) < HEADER_ROW + 1:
         return unknown
+    said = dict(frame.iloc[1])
     try:
         zone = _zone(said["timezone"].strip())
     except (KeyError, ValueError, OSError):
@@ -358,41 +345,41 @@ def _zone(name: str) -> ZoneInfo:
     return ZoneInfo(name)
 
 
-def _typed(spec: SheetSpec, frame: "_Frame | None", site: Site, faults: Faults) -> Sheet:
+def _typed(spec: SheetSpec, frame: "DataFrame | None", site: Site, faults: Faults) -> Sheet:
     sheet = Sheet(spec, values={column.name: [] for column in spec.columns})
     if frame is None:
         return sheet
-    sheet.rows = [row for row, _ in frame.rows]
-    by_name = dict(zip(frame.header, zip(*(line for _, line in frame.rows), strict=True), strict=False))
+    body = frame.iloc[HEADER_ROW:]
+    filled = (body != "").any(axis=1)
+    body = body[filled]
+    sheet.rows = [int(label) + HEADER_ROW for label in body.index]
     plain = Site(site.zone)
     for column in spec.columns:
-        if column.name not in frame.header:
-            sheet.values[column.name] = [column.default] * len(frame.rows)
+        if column.name not in body.columns:
+            sheet.values[column.name] = [column.default] * len(body)
             sheet.absent |= {column.name}
             continue
         where = plain if column.name == "stated_day" else site
-        texts = by_name.get(column.name, ())
-        sheet.values[column.name] = _typed_column(spec.name, column, texts, sheet.rows, where, faults)
+        sheet.values[column.name] = _typed_column(spec.name, column, body[column.name], sheet.rows, where, faults)
     return sheet
 
 
-def _typed_column(
-    name: str, column: SheetColumn, texts: Sequence[str], rows: list[int], site: Site, faults: Faults
-) -> list[Any]:
+def _typed_column(name: str, column: SheetColumn, texts: Any, rows: list[int], site: Site, faults: Faults) -> list[Any]:
     """Values of one column; each different text is read once, since most stand in many rows."""
-    values: dict[str, Any] = {}
-    wrong: dict[str, str] = {}
-    for text in dict.fromkeys(texts):
+    codes, different = texts.factorize()
+    values: list[Any] = []
+    wrong: dict[int, str] = {}
+    for code, text in enumerate(different):
         try:
-            values[text] = read_cell(column, text, site)
+            values.append(read_cell(column, text, site))
         except ValueError as fault:
-            wrong[text] = str(fault)
-            values[text] = BAD
+            wrong[code] = str(fault)
+            values.append(BAD)
         except OverflowError:
-            wrong[text] = say("is out of range; check it")
-            values[text] = BAD
+            wrong[code] = say("is out of range; check it")
+            values.append(BAD)
     if wrong:
-        for row, text in zip(rows, texts, strict=True):
-            if text in wrong:
-                faults.add(name, row, column.name, wrong[text])
-    return [values[text] for text in texts]
+        for row, code in zip(rows, codes, strict=True):
+            if code in wrong:
+                faults.add(name, row, column.name, wrong[code])
+    return [values[code] for code in codes]

@@ -1,19 +1,13 @@
 """Every fault of a sheet is told by sheet, row and column with its remedy, and with one of them nothing is written."""
 
 import csv
-import io
 from collections.abc import Callable
 from pathlib import Path
 
-import pandas
 import pytest
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
-from pandas.errors import ParserError
 
 from fleetbench.records.core.database import Database
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.import_export.files import parsed_csv
 from fleetbench.workshop.import_export.import_folder import ImportReport, import_folder
 from tests import fuzz_changes, fuzz_import
 from tests.conftest import SAMPLE_NOW, Clock
@@ -229,34 +223,6 @@ def test_random_faults_in_every_sheet_never_crash_and_never_write_a_row(tmp_path
 def test_whatever_is_imported_an_act_could_have_recorded_and_what_is_refused_leaves_nothing(tmp_path: Path) -> None:
     done, wrong = fuzz_changes.run(5, 1, tmp_path)
     assert (done.total(), wrong) == (5, []) and done["imported"]
-
-
-@settings(max_examples=150)
-@given(st.lists(st.lists(st.text('a" ,\n', max_size=4), min_size=2, max_size=2), min_size=1, max_size=4), st.booleans())
-def test_csv_is_read_as_pandas_reads_it_and_a_quotation_mark_left_open_is_found(
-    rows: list[list[str]], quoted: bool
-) -> None:
-    text = "\n".join(",".join(row) for row in rows)
-    if quoted:
-        text = io.StringIO(newline="")
-        csv.writer(text, lineterminator="\n").writerows(rows)
-        text = text.getvalue()
-    found, closed = parsed_csv(text)
-    wide = max(map(len, found), default=0)
-    assume(wide and all(len(row) in (0, wide) for row in found))
-    try:
-        theirs = pandas.read_csv(
-            io.StringIO(text), header=None, names=range(wide), dtype=str, keep_default_na=False,
-            na_filter=False, skip_blank_lines=False, index_col=False,
-        )  # fmt: skip
-    except ParserError:
-        assert not closed
-        return
-    assert closed
-    assert not quoted or list(filter(None, found)) == rows
-    assert [row or [""] * wide for row in found if any(row)] == [
-        list(row) for row in theirs.itertuples(index=False) if any(row)
-    ]
 
 
 def test_a_file_whose_quotation_mark_is_never_closed_is_told(workplace: Workplace, tmp_path: Path) -> None:
