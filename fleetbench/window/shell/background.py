@@ -337,9 +337,10 @@ class CycleSearch(QObject):
         gc.freeze()
 
     def let_go(self) -> None:
-        """Let Python do it again, as it was before."""
+        """Let Python do it again, as it was before; what others put aside stays so."""
         self._timer.stop()
-        gc.unfreeze()
+        if self._has_begun:
+            gc.unfreeze()
         if self._before:
             gc.enable()
 
