@@ -35,7 +35,7 @@ from fleetbench.calc.readiness.limit_words import LIMITS
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.paper.hires import front
 from fleetbench.terminal import help_text
-from fleetbench.window.places.help_texts import read_topic
+from fleetbench.workshop.places.help_texts import read_topic
 
 TOP = Path(__file__).parents[2]
 FOLDER = TOP / "resources" / "languages"

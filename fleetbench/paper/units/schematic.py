@@ -16,6 +16,9 @@ _LEAST_COLUMNS = 6
 _GAP, _ARROW = 9.0, 3.6
 _USUAL_LINES = 3
 
+SMALLEST = 0.7
+"""Part of its size to which a name is brought down for a long word; common practice, no published source."""
+
 
 def schematic_block(
     drawn: Schematic, wide: float, size: float, *, beside: bool = True, touched: frozenset[int] = frozenset()
@@ -66,8 +69,9 @@ def _draw_box(pen: Pen, box: Box, x: float, y: float, size: float, heavy: bool) 
     left, top, room = x + box.x, y + box.y, box.wide - 4
     pen.box(left, top, box.wide, box.high, 1.6 if heavy else 0.5, 1.0)
     state, below = _state_lines(box.station, size, room)
-    for number, line in enumerate(_name_lines(box.station.slot, size, room)):
-        pen.text(left + 2, top + size * (1.05 + 1.1 * number), line, size)
+    own = _name_size(box.station.slot, size, room)
+    for number, line in enumerate(_name_lines(box.station.slot, own, room)):
+        pen.text(left + 2, top + size * (1.05 + 1.1 * number), line, own)
     base = top + box.high - size * (0.4 + 1.1 * (len(state) - 1))
     pen.shape(left + 2, base - size * 1.1 * below, box.station.worst, size)
     for number, line in enumerate(state):
@@ -77,7 +81,7 @@ def _draw_box(pen: Pen, box: Box, x: float, y: float, size: float, heavy: bool) 
 def _line_count(station: Station, size: float, room: float) -> int:
     """How many lines the name and the state of a station need, each whole."""
     state, below = _state_lines(station, size, room)
-    return len(_name_lines(station.slot, size, room)) + len(state) + below
+    return len(_name_lines(station.slot, _name_size(station.slot, size, room), room)) + len(state) + below
 
 
 def _state_lines(station: Station, size: float, room: float) -> tuple[Sequence[str], bool]:
@@ -89,6 +93,12 @@ def _state_lines(station: Station, size: float, room: float) -> tuple[Sequence[s
 
 def _stands_whole(station: Station, size: float, room: float) -> bool:
     return all_whole(_state_lines(station, size, room)[0])
+
+
+def _name_size(name: str, size: float, room: float) -> float:
+    """The size at which every word of a name stands whole, at least SMALLEST of the drawing's own."""
+    sizes = [size * part for part in (1.0, 0.9, 0.8, SMALLEST)]
+    return next((each for each in sizes if all_whole(_name_lines(name, each, room))), sizes[-1])
 
 
 def _name_lines(name: str, size: float, room: float) -> Sequence[str]:

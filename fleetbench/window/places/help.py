@@ -25,10 +25,10 @@ from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import search_field
 from fleetbench.window.look.theme import GRID, Theme
-from fleetbench.window.places.help_texts import Topic, read_topic
 from fleetbench.window.shell.actions import KEYS_IN_A_LIST, KEYS_ON_THE_TIME_LINE, acts_by_room
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.place import PageKey
+from fleetbench.workshop.places.help_texts import Topic, read_topic
 
 HELP = "help"
 TITLES = {

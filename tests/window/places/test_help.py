@@ -23,11 +23,11 @@ from fleetbench.window.look.buttons import PlaceButton
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.places import settings
 from fleetbench.window.places.help import TITLES, HelpPage, built_in, columns_of_page, topic_detail, topics
-from fleetbench.window.places.help_texts import Topic
 from fleetbench.window.shell.actions import ACTIONS, ROOMS_OF_ACTS, acts_by_room
 from fleetbench.window.shell.main_window import OF_THE_WINDOW
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.place import PageKey
+from fleetbench.workshop.places.help_texts import Topic
 from tests.house.test_words import RETIRED
 
 CALC = Path(__file__).parents[3] / "fleetbench" / "calc"
