@@ -69,8 +69,9 @@ def _draw_box(pen: Pen, box: Box, x: float, y: float, size: float, heavy: bool) 
     left, top, room = x + box.x, y + box.y, box.wide - 4
     pen.box(left, top, box.wide, box.high, 1.6 if heavy else 0.5, 1.0)
     state, below = _state_lines(box.station, size, room)
-    own = _name_size(box.station.slot, size, room)
-    for number, line in enumerate(_name_lines(box.station.slot, own, room)):
+    name = shown_here(box.station.slot)
+    own = _name_size(name, size, room)
+    for number, line in enumerate(_name_lines(name, own, room)):
         pen.text(left + 2, top + size * (1.05 + 1.1 * number), line, own)
     base = top + box.high - size * (0.4 + 1.1 * (len(state) - 1))
     pen.shape(left + 2, base - size * 1.1 * below, box.station.worst, size)
@@ -81,7 +82,8 @@ def _draw_box(pen: Pen, box: Box, x: float, y: float, size: float, heavy: bool) 
 def _line_count(station: Station, size: float, room: float) -> int:
     """How many lines the name and the state of a station need, each whole."""
     state, below = _state_lines(station, size, room)
-    return len(_name_lines(station.slot, _name_size(station.slot, size, room), room)) + len(state) + below
+    name = shown_here(station.slot)
+    return len(_name_lines(name, _name_size(name, size, room), room)) + len(state) + below
 
 
 def _state_lines(station: Station, size: float, room: float) -> tuple[Sequence[str], bool]:
