@@ -12,12 +12,9 @@ from fleetbench.workshop.units.schematic import Box, Pipe, Schematic, SchematicP
 
 MOST_COLUMNS = 11
 _LEAST_COLUMNS = 6
-"""Boxes beside each other, so that a state of one word of any language stands whole in one."""
+"""Boxes beside each other, so that a word of any language stands whole in one."""
 _GAP, _ARROW = 9.0, 3.6
 _USUAL_LINES = 3
-
-SMALLEST = 0.7
-"""Part of its size to which a name is brought down for a long word; common practice, no published source."""
 
 
 def schematic_block(
@@ -70,9 +67,8 @@ def _draw_box(pen: Pen, box: Box, x: float, y: float, size: float, heavy: bool) 
     pen.box(left, top, box.wide, box.high, 1.6 if heavy else 0.5, 1.0)
     state, below = _state_lines(box.station, size, room)
     name = shown_here(box.station.slot)
-    own = _name_size(name, size, room)
-    for number, line in enumerate(_name_lines(name, own, room)):
-        pen.text(left + 2, top + size * (1.05 + 1.1 * number), line, own)
+    for number, line in enumerate(_name_lines(name, size, room)):
+        pen.text(left + 2, top + size * (1.05 + 1.1 * number), line, size)
     base = top + box.high - size * (0.4 + 1.1 * (len(state) - 1))
     pen.shape(left + 2, base - size * 1.1 * below, box.station.worst, size)
     for number, line in enumerate(state):
@@ -83,7 +79,7 @@ def _line_count(station: Station, size: float, room: float) -> int:
     """How many lines the name and the state of a station need, each whole."""
     state, below = _state_lines(station, size, room)
     name = shown_here(station.slot)
-    return len(_name_lines(name, _name_size(name, size, room), room)) + len(state) + below
+    return len(_name_lines(name, size, room)) + len(state) + below
 
 
 def _state_lines(station: Station, size: float, room: float) -> tuple[Sequence[str], bool]:
@@ -94,13 +90,8 @@ def _state_lines(station: Station, size: float, room: float) -> tuple[Sequence[s
 
 
 def _stands_whole(station: Station, size: float, room: float) -> bool:
-    return all_whole(_state_lines(station, size, room)[0])
-
-
-def _name_size(name: str, size: float, room: float) -> float:
-    """The size at which every word of a name stands whole, at least SMALLEST of the drawing's own."""
-    sizes = [size * part for part in (1.0, 0.9, 0.8, SMALLEST)]
-    return next((each for each in sizes if all_whole(_name_lines(name, each, room))), sizes[-1])
+    names = _name_lines(shown_here(station.slot), size, room)
+    return all_whole(names) and all_whole(_state_lines(station, size, room)[0])
 
 
 def _name_lines(name: str, size: float, room: float) -> Sequence[str]:
