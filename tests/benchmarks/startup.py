@@ -11,8 +11,6 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
-from fleetbench.window.units.kept_today import KeptToday
-from fleetbench.window.units.today import today_detail
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.units.today import today_page
 from tests.benchmarks.stalls import COMPILED
@@ -143,6 +141,9 @@ def measure(workplace: Workplace, database: Path, runs: int = 7) -> dict[str, Pa
 
     CPU seconds of whole processes: medians over alternating runs, after one of each to warm the disk.
     """
+    from fleetbench.window.units.kept_today import KeptToday  # what reads alone is measured where there is no Qt, too
+    from fleetbench.window.units.today import today_detail
+
     kept = KeptToday(database.parent, database)
     kept.keep(today_detail(today_page(workplace)), kept.head(), workplace.zone(), workplace.clock())
     codes = {
