@@ -308,8 +308,8 @@ UNKNOWN_TABLE = "?"
 class KeptReads:
     """What was read of one database, for as long as no table that it was read from was changed.
 
-    Through one connection that nobody else writes to, or while `serving` through every one of this thread; whoever
-    uses it says what was changed. What is kept is never changed by whoever is given it.
+    Through one connection that nobody else writes to, or while `serving` through every one of this thread; its
+    user says what was changed. What is kept is never changed by those to whom it is given.
     """
 
     def __init__(self, connection: Connection | None = None) -> None:

@@ -32,7 +32,7 @@ MOST = 40
 class KnownOnce:
     """What is known of one database. Its lock is held while something is calculated, so that nothing is twice.
 
-    last: what was known before a table of it was written; whoever calculates it again says what of it still stands.
+    last: what was known before a table of it was written; what calculates it again says what of it still stands.
     """
 
     def __init__(self) -> None:
