@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from fleetbench.records.upkeep.verify import VerifyReport
 
 MADE_OF = (
-    "PySide6-Essentials", "SQLAlchemy", "alembic", "reportlab", "babel", "numpy", "scipy", "pyqtgraph",
+    "PySide6-Essentials", "SQLAlchemy", "alembic", "reportlab", "babel", "pandas", "numpy", "scipy", "pyqtgraph",
     "platformdirs", "python-dateutil", "icalendar", "openpyxl", "python-calamine",
     "argon2-cffi", "cryptography", "pillow", "typer", "font-roboto", "manimgx-fonts", "uharfbuzz", "python-bidi",
     "fonttools", "tzdata", "pypdfium2",
