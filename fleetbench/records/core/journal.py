@@ -9,7 +9,6 @@ import hashlib
 import json
 import math
 import re
-import struct
 import unicodedata
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -236,24 +235,10 @@ def state_of(database: Database, connection: Connection) -> State | None:
     if database.path is None or not database.path.exists():
         return None
     # Looked at before the first read, so that what is read may be newer than the files said, never older.
-    commits = _commits_to(Path(f"{database.path}-shm"))
-    files = tuple(_file_state(Path(f"{database.path}{end}")) for end in ("", "-wal"))
+    # SQLite's index of its log counts commits, and must not be opened beside SQLite: closing a handle on it lets go of
+    # the locks that SQLite holds there (POSIX.1-2017, fcntl). So they are not counted, and everything is read again.
     count, digest = connection.execute(head).one()
-    if commits != _commits_to(Path(f"{database.path}-shm")):
-        commits = None
-    return State(count, digest or "", files, *(commits or (None, None)))
-
-
-_INDEX_HEADER = struct.Struct("=8xI36x")
-"""The header of the index of SQLite's write-ahead log, which counts what was committed: sqlite.org, "WAL-mode File
-Format", 2.1. It stands there twice, and where both differ it is being written."""
-
-
-def _commits_to(index: Path) -> tuple[int, int] | None:
-    """How often something was committed since the index was made, and which file that is; None for not known."""
-    # Closing any handle on this file lets go of the locks that SQLite holds on it (POSIX.1-2017, fcntl): it must not be
-    # opened beside SQLite. Until the count is had by another way it is not known, and everything is read again.
-    return None
+    return State(count, digest or "", files, None, None)
 
 
 MOST_ENTRIES = 60
