@@ -235,6 +235,7 @@ def state_of(database: Database, connection: Connection) -> State | None:
     if database.path is None or not database.path.exists():
         return None
     # Looked at before the first read, so that what is read may be newer than the files said, never older.
+    files = tuple(_file_state(Path(f"{database.path}{end}")) for end in ("", "-wal"))
     # SQLite's index of its log counts commits, and must not be opened beside SQLite: closing a handle on it lets go of
     # the locks that SQLite holds there (POSIX.1-2017, fcntl). So they are not counted, and everything is read again.
     count, digest = connection.execute(head).one()
