@@ -8,13 +8,16 @@ Units and parts under investigation: nothing may be done to them but add notes, 
 import hashlib
 import json
 import math
+import os
 import re
+import struct
 import unicodedata
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
+from threading import Lock
 from typing import Any, NamedTuple
 from unicodedata import is_normalized
 
@@ -235,11 +238,53 @@ def state_of(database: Database, connection: Connection) -> State | None:
     if database.path is None or not database.path.exists():
         return None
     # Looked at before the first read, so that what is read may be newer than the files said, never older.
+    commits = _commits_to(Path(f"{database.path}-shm"))
     files = tuple(_file_state(Path(f"{database.path}{end}")) for end in ("", "-wal"))
-    # SQLite's index of its log counts commits, and must not be opened beside SQLite: closing a handle on it lets go of
-    # the locks that SQLite holds there (POSIX.1-2017, fcntl). So they are not counted, and everything is read again.
     count, digest = connection.execute(head).one()
-    return State(count, digest or "", files, None, None)
+    if commits != _commits_to(Path(f"{database.path}-shm")):
+        commits = None
+    return State(count, digest or "", files, *(commits or (None, None)))
+
+
+_INDEX_HEADER = struct.Struct("=8xI36x")
+"""The header of the index of SQLite's write-ahead log, which counts what was committed: sqlite.org, "WAL-mode File
+Format", 2.1. It stands there twice, and where both differ it is being written."""
+_HANDLES: dict[tuple[int, int], list[int]] = {}
+"""By device and number of an index, the handles by which it is read."""
+_handles = Lock()
+
+
+def _commits_to(index: Path) -> tuple[int, tuple[int, int]] | None:
+    """How often something was committed since the index was made, and which file that is; None for not known.
+
+    A handle stays open until SQLite has deleted the file: closing one lets go of every lock that this process holds on
+    that file, which are those of SQLite (POSIX.1-2017, fcntl). Where a file cannot be deleted while it is open, as on
+    Windows, it is not opened at all.
+    """
+    if os.name != "posix":
+        return None
+    try:
+        with _handles:
+            found = index.stat()
+            which = found.st_dev, found.st_ino
+            handle = _HANDLES[which][0] if which in _HANDLES else _opened(index)
+            header = os.pread(handle, 96, 0)
+            which = os.fstat(handle).st_dev, os.fstat(handle).st_ino
+    except OSError:
+        return None
+    first, second = header[:48], header[48:]
+    return (*_INDEX_HEADER.unpack(first), which) if len(second) == 48 and first == second else None
+
+
+def _opened(index: Path) -> int:
+    for which, handles in tuple(_HANDLES.items()):
+        if not os.fstat(handles[0]).st_nlink:  # deleted, so that nobody holds a lock on it
+            for each in _HANDLES.pop(which):
+                os.close(each)
+    handle = os.open(index, os.O_RDONLY)
+    found = os.fstat(handle)
+    _HANDLES.setdefault((found.st_dev, found.st_ino), []).append(handle)
+    return handle
 
 
 MOST_ENTRIES = 60

@@ -186,7 +186,7 @@ def columns_of(table: Table) -> list[Column[Any]]:
     return [column for column in table.columns if column.name != "id"]
 
 
-def compare_rows(connection: Connection, table: Table, recorded: dict[int, list[Any]]) -> Iterator[str]:
+def compare_rows(table: Table, connection: Connection, recorded: dict[int, list[Any]]) -> Iterator[str]:
     """Hold every row, raw as the driver gives it, against the journal; what is left over is missing."""
     columns = columns_of(table)
     listed = ", ".join(f'"{name}"' for name in ["id", *(column.name for column in columns)])
@@ -204,7 +204,7 @@ def compare_rows(connection: Connection, table: Table, recorded: dict[int, list[
         yield say("{name} row {key}: the journal holds it, the table does not", name=table.name, key=key)
 
 
-def compare_bound(connection: Connection, table: Table, recorded: dict[int, tuple[int, str | None]]) -> Iterator[str]:
+def compare_bound(table: Table, connection: Connection, recorded: dict[int, tuple[int, str | None]]) -> Iterator[str]:
     """Hold every erasable row against the digest that binds it; no word of what stands in it is told."""
     columns = bound_columns(table)
     present: set[int] = set()

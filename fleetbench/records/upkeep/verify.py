@@ -12,6 +12,7 @@ from collections.abc import Callable, Generator, Iterator
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
+from functools import partial
 from typing import Any
 
 from sqlalchemy import Boolean, Column, Connection, Date, Integer, Table, select
@@ -228,9 +229,9 @@ def _look_at_everything(connection: Connection, database: Database, walk: _Walk)
     state, bound = _replay(connection, database.is_sqlite, walk)
     walk.settle()
     for table in _kept_tables():
-        _ask(walk, compare_rows, connection, table, state[table.name])
+        _ask(walk, partial(compare_rows, table), connection, state[table.name])
     for table in _erasable_tables():
-        _ask(walk, compare_bound, connection, table, bound[table.name])
+        _ask(walk, partial(compare_bound, table), connection, bound[table.name])
     for look in (_orphans, _exchanged, _exchanged_drawings, broken_rules, broken_photographs_of(database), planted):
         _ask(walk, look, connection)
 

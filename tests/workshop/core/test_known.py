@@ -1,7 +1,11 @@
 """What is known once says after every act, at every moment and to every desk what a full calculation says."""
 
 import random
+import sqlite3
+import subprocess
+import sys
 from collections.abc import Callable
+from contextlib import closing
 from datetime import timedelta
 from typing import Any
 
@@ -170,6 +174,25 @@ def test_an_act_tells_what_it_wrote_and_what_else_was_written_is_doubt(workplace
     assert since(None) is None
     assert _between(database, changed, None) is None
     other.close()
+
+
+def test_asking_for_the_state_lets_go_of_no_lock_of_sqlite(sqlite_database: Database) -> None:
+    """Closing any handle on a file ends a process's locks on it: POSIX.1-2017, fcntl."""
+    tried = (
+        "import sqlite3, sys; connection = sqlite3.connect(sys.argv[1], timeout=0, isolation_level=None)\n"
+        "try: connection.execute('BEGIN IMMEDIATE')\n"
+        "except sqlite3.OperationalError as fault: print(fault)"
+    )
+    with closing(sqlite3.connect(str(sqlite_database.path), isolation_level=None)) as writing:
+        writing.execute("BEGIN IMMEDIATE")
+        for _ in range(3):
+            with sqlite_database.reading() as connection:
+                assert state_of(sqlite_database, connection) is not None
+        ran = subprocess.run(
+            [sys.executable, "-c", tried, str(sqlite_database.path)], capture_output=True, text=True, check=True
+        )
+        writing.rollback()
+    assert ran.stdout.strip() == "database is locked"
 
 
 def _between(database: Database, before: State | None, now: State | None) -> frozenset[str] | None:
