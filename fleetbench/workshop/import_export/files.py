@@ -29,6 +29,7 @@ MOST_BYTES, MOST_BYTES_TOGETHER = 50_000_000, 400_000_000
 """Of one sheet, some 400,000 rows, and of all sheets of a folder; told before anything of them is read."""
 
 DIVIDERS = {";": say("semicolons"), "\t": say("tabs"), "|": say("upright strokes")}
+END = "\x1fend of the file"
 TITLE_ROWS = 20
 OTHERWISE = say("save it as CSV UTF-8, or import this file alone as a spreadsheet")
 MOST_ALIKE = 100
@@ -191,13 +192,13 @@ def _frame(spec: SheetSpec, path: Path, faults: Faults) -> "DataFrame | None":
             na_filter=False, skip_blank_lines=False, index_col=False,
         )  # fmt: skip
     except ParserError:
-        faults.add(
-            spec.name,
-            0,
-            "-",
-            say("{path} has a quotation mark that is never closed; save it again as CSV", path=path.name),
-        )
+        _never_closed(spec, faults)
         return None
+
+
+def _never_closed(spec: SheetSpec, faults: Faults) -> None:
+    unclosed = say("{path} has a quotation mark that is never closed; save it again as CSV", path=f"{spec.name}.csv")
+    faults.add(spec.name, 0, "-", unclosed)
 
 
 def _bytes_or_fault(spec: SheetSpec, path: Path, faults: Faults) -> bytes | None:
@@ -252,9 +253,12 @@ def _even(spec: SheetSpec, text: str, faults: Faults) -> list[str] | None:
     wanted = [column.name for column in spec.columns if not column.optional]
     allowed = [column.name for column in spec.columns]
     try:
-        lines = list(csv.reader(io.StringIO(text)))
+        *lines, last = csv.reader(io.StringIO(f"{text}\n{END}"))
     except csv.Error as fault:
         faults.add(spec.name, 0, "-", say("cannot be read as CSV ({fault}); save it again as CSV UTF-8", fault=fault))
+        return None
+    if last != [END]:  # a quotation mark left open takes in whatever follows
+        _never_closed(spec, faults)
         return None
     header = [cell.strip() for cell in lines[0]] if lines else []
     if not set(wanted) <= set(header) <= set(allowed) or len(set(header)) != len(header):
