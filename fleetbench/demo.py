@@ -8,6 +8,7 @@ from datetime import timedelta
 from pathlib import Path
 
 from fleetbench.calc.core.languages import say, say_count
+from fleetbench.calc.hires.promises import GONE, HireState
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import journal_head
@@ -72,7 +73,7 @@ def _pages(workplace: Workplace, folder: Path, tell: Callable[[str], None]) -> l
     if signed:
         names.append(f"ticket-{signed[0].number}.pdf")
         print_ticket(workplace, ticket_page(workplace, signed[0].number), folder / names[-1])
-    coming = [row for row in list_bookings(workplace) if row.units and row.state in ("out", "late", "to come")]
+    coming = [row for row in list_bookings(workplace) if row.units and row.state in (*GONE, HireState.TO_COME)]
     for booking in coming[:1]:
         for tag in booking.units[:2]:
             names.append(f"hand-over-{tag}.pdf")

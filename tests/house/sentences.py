@@ -137,6 +137,7 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "calc/hires/promises.py": (
         "Keeping",
         "BookingKind",
+        "HireState",
         "CallAnswer",
     ),
     "calc/readiness/facts.py": ("HoldKind",),

@@ -18,17 +18,11 @@ from enum import StrEnum
 
 from fleetbench.calc.core.languages import say, short_day, strung
 from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, CheckRow, UnitFacts, judged
 from fleetbench.calc.readiness.limits import Asked, CheckFinding, HandoverKind, ReadinessLimits
 
 TURN_ROUND_NIGHTS = 1
-
-
-class BookingEnd(StrEnum):
-    """How a booking ended before anything of it left."""
-
-    CANCELLED = "cancelled"
-    NO_SHOW = "no-show"
 
 
 TOLD_IN_FULL = 6
@@ -313,8 +307,8 @@ class Strip:
     """Days of one unit or booking, both inclusive; last is date.max where no end is known.
 
     text: what it is called, as a booking's code. why: the reason in a sentence. record: what kind of record it stands
-    on, and its key. stops: the unit may not go out on these days. state: of a booking, `to come`, `out`, `late`,
-    `back`. lacking: units that a booking without chosen ones still wants.
+    on, and its key. stops: the unit may not go out on these days. state: of a booking, else None.
+    lacking: units that a booking without chosen ones still wants.
     """
 
     first: date
@@ -324,7 +318,7 @@ class Strip:
     why: str
     record: tuple[str, str]
     stops: bool = False
-    state: str = ""
+    state: HireState | None = None
     lacking: int = 0
 
 

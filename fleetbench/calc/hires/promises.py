@@ -20,6 +20,26 @@ class BookingKind(StrEnum):
     TRY_DAY = "try day"
 
 
+class HireState(StrEnum):
+    """Where a booking, or one unit of it, is."""
+
+    TO_COME = "to come"
+    WAITING = "waiting"
+    OUT = "out"
+    LATE = "late"
+    BACK = "back"
+    NOT_COLLECTED = "not collected"
+    NO_SHOW = "no-show"
+    CANCELLED = "cancelled"
+
+
+GONE = (HireState.OUT, HireState.LATE)
+"""Away with a diver now."""
+
+BOOKING_ENDS = (HireState.CANCELLED, HireState.NO_SHOW)
+"""How a booking ends before anything of it leaves."""
+
+
 class Keeping(StrEnum):
     """How a booking stands."""
 

@@ -6,6 +6,7 @@ from itertools import groupby
 
 from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.core.measures import KILOGRAM
+from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.notices.scope import Weight
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, pairs, section, space, table, text_lines, write_flow
@@ -98,7 +99,7 @@ def _not_done(row: NotDone) -> tuple[str, ...]:
 
 def _recall(notice: NoticePage, wide: float) -> list[Block]:
     touched = notice.touched
-    out = [_hire(row) for row in touched.hires if row.state == "out now"]
+    out = [_hire(row) for row in touched.hires if row.state is HireState.OUT]
     blocks = [
         *pairs(((say("what"), notice.notice.title), (say("to do"), notice.notice.action)), 1, label_share=0.12),
         space(4),
@@ -112,7 +113,7 @@ def _recall(notice: NoticePage, wide: float) -> list[Block]:
     parts = [*map(_part, touched.parts), *map(_container, touched.containers)]
     blocks += _table_or(_PARTS, parts, say("None is recorded."), wide)
     blocks.append(section(say("Other hires and courses that it was on, or will be on")))
-    rest = [_hire(row) for row in touched.hires if row.state != "out now"]
+    rest = [_hire(row) for row in touched.hires if row.state is not HireState.OUT]
     return blocks + _table_or(_HIRES, rest, say("None is recorded."), wide)
 
 

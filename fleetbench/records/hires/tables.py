@@ -6,9 +6,8 @@ from sqlalchemy import String, UniqueConstraint, and_
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.languages import LANGUAGES
-from fleetbench.calc.hires.availability import BookingEnd
 from fleetbench.calc.hires.log import READINGS
-from fleetbench.calc.hires.promises import BookingKind, CallAnswer
+from fleetbench.calc.hires.promises import BOOKING_ENDS, BookingKind, CallAnswer
 from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, Salt, one_of, to
 
@@ -43,7 +42,7 @@ class Booking(Base):
     version: Mapped[int] = mapped_column(default=1)
     __table_args__ = (
         one_of("kind", BookingKind),
-        one_of("ended_as", BookingEnd),
+        one_of("ended_as", BOOKING_ENDS),
         one_of("language", LANGUAGES),
     )
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute

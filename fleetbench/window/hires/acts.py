@@ -12,7 +12,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, strung, worded
-from fleetbench.calc.hires.availability import BookingEnd
+from fleetbench.calc.hires.promises import BOOKING_ENDS, HireState
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
@@ -171,8 +171,8 @@ def cancel_form(bar: ActBar, row: BookingRow) -> Form:
     """Asks why a booking ends before anything leaves."""
     note = say("Its units are free again for those who wait. Restore brings it back while its units are free and fit.")
     why = Field("reason", "Reason", wants="is empty; say why, in a few words")
-    how = Field("ended_as", "What happened", "choice", default=BookingEnd.CANCELLED.value,
-                choices=tuple((each.value, each.value) for each in BookingEnd))  # fmt: skip
+    how = Field("ended_as", "What happened", "choice", default=HireState.CANCELLED.value,
+                choices=tuple((each.value, each.value) for each in BOOKING_ENDS))  # fmt: skip
     code = row.booking.code
     return Form(say("Cancel {code}", code=code), "Cancel booking", note, (how, why), partial(cancel_booking,
         bar.workplace, code),
@@ -341,7 +341,7 @@ def _move_up(bar: ActBar, row: BookingRow) -> None:
     bar.run(partial(take_off_waiting, bar.workplace, row.booking.code), partial(bar.say, partial(moved_up_words, row)))
 
 
-OVER = ("back", *BookingEnd)
+OVER = (HireState.BACK, *BOOKING_ENDS)
 """States in which a booking holds no unit any more; one that was not collected is still to be ended or handed over."""
 
 
@@ -362,11 +362,11 @@ def _is_out(row: BookingRow | None) -> bool:
 
 
 def _is_ended(row: BookingRow | None) -> bool:
-    return row is not None and row.state in set(BookingEnd)
+    return row is not None and row.state in BOOKING_ENDS
 
 
 def _waits(row: BookingRow | None) -> bool:
-    return row is not None and row.state == "waiting"
+    return row is not None and row.state is HireState.WAITING
 
 
 ACTS = (

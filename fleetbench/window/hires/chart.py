@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QAbstractScrollArea, QToolTip, QWidget
 
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.hires.availability import Strip
+from fleetbench.calc.hires.promises import GONE, HireState
 from fleetbench.window.hires.availability_rows import ChartRow, rows_of, words_of_cell, words_of_count
 from fleetbench.window.hires.paint import FOOT, HEAD, NAMES, ROW, Frame, Ghost, Painting
 from fleetbench.window.lists.rows import as_plain_tip
@@ -246,10 +247,10 @@ class AvailabilityChart(QAbstractScrollArea):
         if self.row is None or self.day is None:
             return False
         strip = self.row.strip_on(self.day)
-        if strip is None or strip.state == "back":
+        if strip is None or strip.state is HireState.BACK:
             return False
         number = self.at[0]
-        only_end = strip.state in ("out", "late")
+        only_end = strip.state in GONE
         self.taken = Taken(strip, number, number, strip.first, strip.last, (self.day - strip.first).days, only_end)
         self.marked = None
         self._tell()
@@ -500,7 +501,7 @@ class AvailabilityChart(QAbstractScrollArea):
         cell = self.cell_at(at)
         if self._pressed is None:
             strip = self.rows[cell[0]].strip_on(self._date(cell[1])) if cell is not None else None
-            near = strip is not None and strip.state != "back" and self._at_end_of(strip, at.x())
+            near = strip is not None and strip.state is not HireState.BACK and self._at_end_of(strip, at.x())
             self.viewport().setCursor(Qt.CursorShape.SizeHorCursor if near else Qt.CursorShape.ArrowCursor)
             return
         if cell is None or (self.taken is None and self.marked is None and (at - self._pressed).manhattanLength() < 4):

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS, METRE
-from fleetbench.calc.hires.promises import Keeping
+from fleetbench.calc.hires.promises import HireState, Keeping
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.hires.acts import ACTS
 from fleetbench.window.lists.act_bar import ActBar
@@ -27,10 +27,10 @@ from fleetbench.workshop.hires import list as hires
 from fleetbench.workshop.hires.list import BookingRow, HireLine
 from fleetbench.workshop.units.calls import calls_on
 
-STATES = ("late", "out", "waiting", say("to come"))
+STATES = (HireState.LATE, HireState.OUT, HireState.WAITING, HireState.TO_COME)
 """States that the list can be narrowed to."""
 
-ENDED = ("back", say("not collected"), "no-show", "cancelled")
+ENDED = (HireState.BACK, HireState.NOT_COLLECTED, HireState.NO_SHOW, HireState.CANCELLED)
 """States of bookings that are over."""
 
 EVERY = say("All bookings")
@@ -117,13 +117,15 @@ def _has_state(word: str, row: BookingRow) -> bool:
 def sum_up(rows: Sequence[BookingRow]) -> str:
     """'23 bookings: 1 late, 4 out, 18 to come'."""
     states = Counter(row.state for row in rows)
-    waiting = say(", {states} on the waiting list", states=states["waiting"]) if states["waiting"] else ""
+    waiting = (
+        say(", {states} on the waiting list", states=states[HireState.WAITING]) if states[HireState.WAITING] else ""
+    )
     return say(
         "{count}: {states} late, {states_2} out, {states_3} to come{waiting}",
         count=counted(len(rows), "booking"),
-        states=states["late"],
-        states_2=states["out"],
-        states_3=states["to come"],
+        states=states[HireState.LATE],
+        states_2=states[HireState.OUT],
+        states_3=states[HireState.TO_COME],
         waiting=waiting,
     )
 
@@ -137,7 +139,7 @@ def promised(row: BookingRow) -> str:
 
 def promise_mark(row: BookingRow) -> Mark | None:
     """A booking that lacks a unit is marked so long as it is to come."""
-    lacking = row.state == "to come" and len(row.units) < row.booking.units_wanted
+    lacking = row.state is HireState.TO_COME and len(row.units) < row.booking.units_wanted
     return mark_for("due soon").worded(promised(row)) if lacking else None
 
 
@@ -178,7 +180,7 @@ def booking_detail(workplace: Workplace, zone: ZoneInfo, row: BookingRow) -> Det
 
 def _work(row: BookingRow) -> tuple[Section, ...]:
     """Tickets begun so that a unit is ready for the booking."""
-    if row.state != "to come" or not row.units:
+    if row.state is not HireState.TO_COME or not row.units:
         return ()
     reason = say(
         "Ready for {kind} {code} from {starts_on}",

@@ -16,6 +16,7 @@ from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPainterPath,
 
 from fleetbench.calc.core.languages import month_words, say, shown, worded
 from fleetbench.calc.hires.availability import Strip, What
+from fleetbench.calc.hires.promises import GONE, HireState
 from fleetbench.window.hires.availability_rows import ChartRow
 from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, Mark, shape_path
 from fleetbench.window.look.theme import CLOSE, GRID, TIGHT, Theme, font
@@ -145,7 +146,7 @@ class Painting:
         for band in reversed(row.painted):
             self._band_word(band, top, said)
         for strip in taken:
-            if row.tag is not None and strip.state != "back":
+            if row.tag is not None and strip.state is not HireState.BACK:
                 self._turn_round(strip, row, top)
         for strip in taken:
             self._booking(strip, top)
@@ -196,11 +197,11 @@ class Painting:
         box = self._span(strip, top + BAR_TOP, BAR).adjusted(1, 0, -1, 0)
         if box.right() < NAMES or box.left() > self.f.width:
             return
-        filled = strip.state in ("out", "late")
-        ground = self.tone("accent" if filled else "sunken" if strip.state == "back" else "chosen")
+        filled = strip.state in GONE
+        ground = self.tone("accent" if filled else "sunken" if strip.state is HireState.BACK else "chosen")
         if box.width() < 16 and strip.what is not What.WAITING:
             # So small, an outline is all that is seen of a shape, and paths are what costs.
-            self.p.fillRect(box, self.tone("edge" if strip.state == "back" else "accent"))
+            self.p.fillRect(box, self.tone("edge" if strip.state is HireState.BACK else "accent"))
             if not filled:
                 self.p.fillRect(box.adjusted(1, 1, -1, -1), ground)
             return
@@ -210,17 +211,17 @@ class Painting:
             self.p.strokePath(path, QPen(self.tone("accent"), 1, Qt.PenStyle.DashLine))
         else:
             self.p.fillPath(path, ground)
-            self.p.strokePath(path, QPen(self.tone("edge" if strip.state == "back" else "accent"), 1))
+            self.p.strokePath(path, QPen(self.tone("edge" if strip.state is HireState.BACK else "accent"), 1))
         if strip.what is What.COURSE and box.width() > 3:
             line = self.tone("on_accent" if filled else "accent")
             self.p.fillRect(QRectF(box.left() + 1.5, box.top() + 2, box.width() - 3, 1.5), line)
         inside = QRectF(max(box.left(), float(NAMES)), box.top(), 0, BAR)
         inside.setRight(min(box.right(), float(self.f.width)))
-        ink = self.tone("on_accent" if filled else "muted" if strip.state == "back" else "ink")
-        if strip.state == "late" and inside.width() > 14:
+        ink = self.tone("on_accent" if filled else "muted" if strip.state is HireState.BACK else "ink")
+        if strip.state is HireState.LATE and inside.width() > 14:
             self.p.fillPath(shape_path(STOP.shape, QRectF(inside.left() + 3, inside.top() + 3, 11, 11)), ink)
             inside.setLeft(inside.left() + 14)
-        words = say("late, {strip}", strip=strip.text) if strip.state == "late" else strip.text
+        words = say("late, {strip}", strip=strip.text) if strip.state is HireState.LATE else strip.text
         if strip.lacking:
             words = say("{lacking} for {words}", lacking=strip.lacking, words=words)
         self._text(inside.adjusted(TIGHT, 0, -2, 0), words, ink)

@@ -11,6 +11,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
 
 from fleetbench.calc.core.languages import say, shown, strung, worded
+from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Weight
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.errors import Refused
@@ -316,7 +317,9 @@ def preview_words(touched: Touched) -> str:
     now = [say("{unit} ({count} in it now)", unit=each.unit, count=len(each.why)) for each in touched.units_now]
     lines = [say("On hold: {value}.", value=strung(", ", now) or say("no unit carries it now"))]
     lines.append(say("Parts on hold: {count}, of these {stock} in stock.", count=len(touched.parts_here), stock=stock))
-    out = [say("{who} with {unit}", who=each.who, unit=each.unit) for each in touched.hires if each.state == "out now"]
+    out = [
+        say("{who} with {unit}", who=each.who, unit=each.unit) for each in touched.hires if each.state is HireState.OUT
+    ]
     lines += [say("Out now, ring: {out}.", out=strung(", ", out))] if out else []
     lines += _first(touched.exposed, "people", lambda each: say("To tell: {each}.", each=exposed_words(each)))
     lines += _first(touched.units_before, say("units that carried it"), lambda each:

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QDialog, QPushButton, QWidget
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import KILOGRAM
+from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.notices.scope import Weight
 from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
@@ -285,7 +286,11 @@ def done_words(done: Sequence[DoneLine], zone: ZoneInfo) -> str:
 
 
 def _hires(hires: Sequence[TouchedHire]) -> Table:
-    marks = {"out now": STOP.worded("out now: ring"), "to come": ADVISE.worded("to come"), "back": mark_for("back")}
+    marks = {
+        HireState.OUT: STOP.worded("out now: ring"),
+        HireState.TO_COME: ADVISE.worded("to come"),
+        HireState.BACK: mark_for(HireState.BACK),
+    }
     return Table(
         "Hires and courses, those that are out first",
         ("Booking", "State", "Unit", "Diver or renter", "Dives with it", "From", "To"),

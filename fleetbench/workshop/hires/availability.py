@@ -28,6 +28,7 @@ from fleetbench.calc.hires.availability import (
     warnings,
     with_turn_round,
 )
+from fleetbench.calc.hires.promises import GONE, HireState
 from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind, HoldFact
 from fleetbench.records.core.errors import Refused
@@ -197,11 +198,11 @@ class _Book:
 
     def _promise(self, line: BookedUnit) -> Strip:
         first = line.starts_on if line.out_at is None else self.day.of(line.out_at)
-        today, last, state = self.day.today, line.ends_on, "to come"
+        today, last, state = self.day.today, line.ends_on, HireState.TO_COME
         if line.received_at is not None:
-            last, state = self.day.of(line.received_at), "back"
+            last, state = self.day.of(line.received_at), HireState.BACK
         elif line.out_at is not None:
-            state = "late" if line.ends_on < today else "out"
+            state = HireState.LATE if line.ends_on < today else HireState.OUT
             last = max(line.ends_on, today)
         who = self.fleet.name(line.diver_id or line.renter_id or line.instructor_id)
         days = _booking_words(line.kind, line.code, who, line.starts_on, line.ends_on)
@@ -222,7 +223,7 @@ class _Book:
         record = ("booking", booking.code)
         return Strip(
             booking.starts_on, booking.ends_on, what, booking.code, why, record,
-            state="waits" if waits else "to come", lacking=booking.lacking,
+            state=HireState.WAITING if waits else HireState.TO_COME, lacking=booking.lacking,
         )  # fmt: skip
 
     def _holds(self, unit: UnitRecord, held: Sequence[HoldFact]) -> Iterator[Strip]:
@@ -269,7 +270,12 @@ class _Book:
     def _type(
         self, named: tuple[str, str], nights: int, units: Sequence[UnitDays], wanting: tuple[Strip, ...]
     ) -> TypeDays:
-        firm = [with_turn_round(each, nights) for unit in units for each in unit.promises if each.state != "back"]
+        firm = [
+            with_turn_round(each, nights)
+            for unit in units
+            for each in unit.promises
+            if each.state is not HireState.BACK
+        ]
         firm += [with_turn_round(each, nights) for each in wanting if each.what is not What.WAITING]
         waiting = counted([each for each in wanting if each.what is What.WAITING], self.first, self.length)
         promised = counted(firm, self.first, self.length)
@@ -293,7 +299,7 @@ def strip_of(shown: Availability, code: str, tag: str | None) -> Strip | None:
         return next((each for kind in shown.types for each in kind.wanting if each.text == code), None)
     return next(
         (each for unit in shown.units if unit.tag == tag for each in unit.promises
-         if each.text == code and each.state != "back"),
+         if each.text == code and each.state is not HireState.BACK),
         None,
     )  # fmt: skip
 
@@ -309,7 +315,7 @@ def what_stands_in_the_way(shown: Availability, move: Move) -> InTheWay:
     refused: list[str] = []
     if strip is None:
         return InTheWay((say("booking {code} is back or cancelled", code=move.code),), ())
-    if strip.state in ("out", "late") and (move.to_tag != move.from_tag or move.first != strip.first):
+    if strip.state in GONE and (move.to_tag != move.from_tag or move.first != strip.first):
         refused.append(say("{code} is out: only its last day can move", code=move.code))
     here = _type_of(shown, move.code, move.from_tag)
     if here != unit.unit_type:
@@ -322,12 +328,14 @@ def what_stands_in_the_way(shown: Availability, move: Move) -> InTheWay:
                 unit_type=unit.unit_type,
             )
         )
-    if move.to_tag != move.from_tag and any(each.text == move.code and each.state != "back" for each in unit.promises):
+    if move.to_tag != move.from_tag and any(
+        each.text == move.code and each.state is not HireState.BACK for each in unit.promises
+    ):
         refused.append(say("unit {to_tag} is on {code} already", to_tag=move.to_tag, code=move.code))
     refused += _clashes(shown, move, unit)
     if (move.first, move.last) != (strip.first, strip.last):
         for other in shown.units:
-            on_it = any(each.text == move.code and each.state != "back" for each in other.promises)
+            on_it = any(each.text == move.code and each.state is not HireState.BACK for each in other.promises)
             if on_it and other.tag not in (move.from_tag, move.to_tag):
                 refused += _clashes(shown, replace(move, to_tag=other.tag), other)
     if not refused:
@@ -348,7 +356,7 @@ def _clashes(shown: Availability, move: Move, unit: UnitDays) -> tuple[str, ...]
 
 def _taken(unit: UnitDays, without: str, today: date) -> list[Span]:
     spans = [Span(each.first, each.last, each.text) for each in unit.promises
-             if each.text != without and each.state != "back" and each.what in PROMISES]  # fmt: skip
+             if each.text != without and each.state is not HireState.BACK and each.what in PROMISES]  # fmt: skip
     away = [Span(max(each.first, today), each.last, "away") for each in unit.bands
             if each.what is What.AWAY and each.last >= today]  # fmt: skip
     return spans + away

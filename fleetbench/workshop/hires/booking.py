@@ -9,7 +9,6 @@ from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.gas.cylinders import analysed_mixture
 from fleetbench.calc.hires.availability import (
     TURN_ROUND_NIGHTS,
-    BookingEnd,
     Diaries,
     FreeAndFit,
     Span,
@@ -19,7 +18,7 @@ from fleetbench.calc.hires.availability import (
     free_units,
     place,
 )
-from fleetbench.calc.hires.promises import BookingKind
+from fleetbench.calc.hires.promises import BookingKind, HireState
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.records.canisters.lookups import OpenSession
 from fleetbench.records.core.errors import NotFound, Refused
@@ -790,7 +789,7 @@ def open_booking(act: Transaction, code: str) -> Booking:
             say(
                 "booking {code}: is {ended}; restore it, or book it again",
                 code=code,
-                ended=say(booking.ended_as or BookingEnd.CANCELLED),
+                ended=say(booking.ended_as or HireState.CANCELLED),
             )
         )
     lines = lines_of(act.session, booking.id)

@@ -11,8 +11,8 @@ from itertools import chain
 from typing import Any
 
 from fleetbench.calc.core.languages import say, strung
-from fleetbench.calc.hires.availability import BookingEnd, Span
-from fleetbench.calc.hires.promises import BookingKind
+from fleetbench.calc.hires.availability import Span
+from fleetbench.calc.hires.promises import BookingKind, HireState
 from fleetbench.calc.readiness.judge import Leaving
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -287,7 +287,7 @@ def _line_to_take_off(act: Transaction, code: str, tag: str) -> BookingUnit:
     return line
 
 
-def cancel_booking(workplace: Workplace, code: str, reason: str, *, ended_as: str = BookingEnd.CANCELLED) -> Freed:
+def cancel_booking(workplace: Workplace, code: str, reason: str, *, ended_as: str = HireState.CANCELLED) -> Freed:
     """End a booking of which nothing is out; returns who on the waiting list has fit units now, who comes first.
 
     A no-show is one whose first day has come and of which nothing ever left.
@@ -299,7 +299,7 @@ def cancel_booking(workplace: Workplace, code: str, reason: str, *, ended_as: st
         lines = lines_of(act.session, booking.id)
         if any(each.out_at is not None and each.received_at is None for each in lines):
             raise Refused(say("booking {code}: units are out; receive them first, or move its last day", code=code))
-        if ended_as == BookingEnd.NO_SHOW and booking.starts_on > today:
+        if ended_as == HireState.NO_SHOW and booking.starts_on > today:
             raise Refused(
                 say(
                     "booking {code}: begins on {starts_on}; cancel it, or wait until that day",
@@ -307,9 +307,9 @@ def cancel_booking(workplace: Workplace, code: str, reason: str, *, ended_as: st
                     starts_on=booking.starts_on,
                 )
             )
-        if ended_as == BookingEnd.NO_SHOW and any(each.out_at is not None for each in lines):
+        if ended_as == HireState.NO_SHOW and any(each.out_at is not None for each in lines):
             raise Refused(say("booking {code}: units of it left; it was collected", code=code))
-        act.change(booking, cancelled_at=act.at, ended_as=BookingEnd(ended_as), ended_for=_reason(reason))
+        act.change(booking, cancelled_at=act.at, ended_as=HireState(ended_as), ended_for=_reason(reason))
         return that_fit_now(act, booking, today, day)
 
 

@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.readiness.judge import Assessment, HandoverKind
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import SettingRecord, read_conditions, read_settings, read_shown
@@ -53,9 +54,8 @@ VOLTAGE = "battery voltage"
 class BookingRow:
     """One booking with its units.
 
-    units: their tags, and out: of those out now. state: `to come`, `waiting`, `out`, `late`, `back`, `cancelled`,
-    `no-show` or `not collected`. promise: whether it can be kept as things stand; None where it is over, waits, or
-    begins later than is judged.
+    units: their tags, and out: of those out now. promise: whether it can be kept as things stand; None where it is
+    over, waits, or begins later than is judged.
     """
 
     booking: BookingRecord
@@ -64,13 +64,13 @@ class BookingRow:
     units: tuple[str, ...]
     out: tuple[str, ...]
     back: int
-    state: str
+    state: HireState
     promise: PromiseLine | None = None
 
     @property
     def waiting_since(self) -> datetime | None:
         """When it was put on the waiting list; of units that are out or back nobody waits any more."""
-        return self.booking.waiting_since if self.state == "waiting" else None
+        return self.booking.waiting_since if self.state is HireState.WAITING else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,8 +201,8 @@ def judged_bookings(workplace: Workplace, *, past: bool = False) -> tuple[Bookin
 
 def _waiting(row: BookingRow) -> BookingRow:
     """The row as it stands on the waiting list, where it does."""
-    waits = row.booking.waiting_since is not None and row.state == "to come"
-    return replace(row, state="waiting") if waits else row
+    waits = row.booking.waiting_since is not None and row.state is HireState.TO_COME
+    return replace(row, state=HireState.WAITING) if waits else row
 
 
 def one_booking(workplace: Workplace, code: str) -> BookingRow:
@@ -315,19 +315,19 @@ def _what_goes_along(at: Workplace, facts: HandoverFacts, line: BookedUnit | Non
     )
 
 
-def booking_state(booking: BookingRecord, lines: list[BookedUnit], today: date) -> str:
-    """How a booking stands: cancelled, no-show, late, out, back, not collected or to come."""
+def booking_state(booking: BookingRecord, lines: list[BookedUnit], today: date) -> HireState:
+    """How a booking stands; whether one to come is on the waiting list is not looked at."""
     if booking.cancelled_at is not None:
-        return booking.ended_as or "cancelled"
+        return HireState(booking.ended_as or HireState.CANCELLED)
     out = [each for each in lines if each.out_at is not None and each.received_at is None]
     if out:
-        return "late" if booking.ends_on < today else "out"
+        return HireState.LATE if booking.ends_on < today else HireState.OUT
     gone = [each for each in lines if each.out_at is not None]
     if gone and len(gone) == len(lines):
-        return "back"
+        return HireState.BACK
     if booking.ends_on >= today:
-        return "to come"
-    return "back" if gone else "not collected"
+        return HireState.TO_COME
+    return HireState.BACK if gone else HireState.NOT_COLLECTED
 
 
 def _booking_row(booking: BookingRecord, lines: list[BookedUnit], names: dict[int, str], today: date) -> BookingRow:

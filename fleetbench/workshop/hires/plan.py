@@ -18,6 +18,7 @@ from fleetbench.calc.hires.availability import Strip, What
 from fleetbench.calc.hires.cures import CureKind, weighed
 from fleetbench.calc.hires.plan import SECONDS, Plan, plan
 from fleetbench.calc.hires.plan_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, overlap
+from fleetbench.calc.hires.promises import GONE, HireState
 from fleetbench.records.hires.lookups import centre_limit, read_hireable
 from fleetbench.records.hires.reads import (
     BookedUnit,
@@ -205,7 +206,7 @@ class _Maker:
     def unit(self, unit: UnitDays) -> PlanUnit:
         """One unit with its open work."""
         nights = self.shown.of_type(unit.unit_type).nights
-        out = next((each for each in unit.promises if each.state in ("out", "late")), None)
+        out = next((each for each in unit.promises if each.state in GONE), None)
         in_hand, taken = 0, list(self._beyond(unit))
         if out is not None:
             in_hand = self._at(out.last) + max(1, nights)
@@ -225,7 +226,7 @@ class _Maker:
 
     def _beyond(self, unit: UnitDays) -> Iterator[tuple[int, int]]:
         for each in unit.promises:
-            if each.state == "to come" and self._at(each.first) >= self.days:
+            if each.state is HireState.TO_COME and self._at(each.first) >= self.days:
                 yield self._at(each.first), self._at(each.last)
 
     def _fit_through(self, unit: UnitDays, out: bool) -> int | None:
@@ -269,7 +270,7 @@ class _Maker:
         keys |= {each.code: each.booking_id for each in wanting}
         for unit in self.shown.units:
             for each in unit.promises:
-                if each.state == "to come":
+                if each.state is HireState.TO_COME:
                     kind, strip, tags, lacking, waits = strips.get(each.text, (unit.unit_type, each, [], 0, 0))
                     strips[each.text] = kind, strip, [*tags, unit.tag], lacking, waits
         for type_days in self.shown.types:

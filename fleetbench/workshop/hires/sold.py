@@ -16,7 +16,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from fleetbench.calc.core.languages import in_row, say, strung
-from fleetbench.calc.hires.availability import BookingEnd, Span, clashes
+from fleetbench.calc.hires.availability import Span, clashes
+from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.hires.sell import Sale
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -219,7 +220,7 @@ def undo_sale(workplace: Workplace, code: str, reason: str) -> Undone:
         lines = lines_of(act.session, booking.id)
         if any(each.out_at is not None for each in lines):
             raise Refused(say("booking {code}: units of it left; receive them", code=code))
-        act.change(booking, cancelled_at=act.at, ended_as=BookingEnd.CANCELLED, ended_for=why)
+        act.change(booking, cancelled_at=act.at, ended_as=HireState.CANCELLED, ended_for=why)
         opened_for = ready_for(booking.kind, code, booking.starts_on)
         return _take_back(act, code, day, tickets_for(act.session, opened_for, opened_for))
 

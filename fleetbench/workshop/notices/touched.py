@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
 from fleetbench.calc.core.languages import say, say_count, strung
+from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.notices.scope import Covered, Exposure, Marks, covers_part, covers_unit, doubt, exposure
 from fleetbench.records.canisters.reads import ContainerRecord, RunRecord, read_containers, read_runs_in
 from fleetbench.records.hires.reads import BookedUnit, read_booked_units
@@ -54,7 +55,7 @@ class TouchedUnit:
 
 @dataclass(frozen=True, slots=True)
 class TouchedHire:
-    """A hire or course that a named part was on, or will be on. state: `out now`, `back` or `to come`.
+    """A hire or course that a named part was on, or will be on. state: out, back or to come.
 
     exposure: what its recorded runs say; dives: those with the part, by this diver where runs name one. A dive of the
     house, on no hire, has line 0 and `no booking`, and its own days.
@@ -68,7 +69,7 @@ class TouchedHire:
     renter: str | None
     starts_on: date
     ends_on: date
-    state: str
+    state: HireState
     exposure: Exposure = Exposure.MAY
     dives: int = 0
 
@@ -310,13 +311,13 @@ class NoticeBook:
     def _exposed(self, line: BookedUnit, stays: Sequence[_Stay], runs: list[RunRecord]) -> Iterator[TouchedHire]:
         """One hire, once for each diver whose runs with the part are recorded, else for whom it was booked."""
         state, row = _state(line), self._hire(line)
-        if state == "to come":
+        if state is HireState.TO_COME:
             yield replace(row, exposure=Exposure.AHEAD)
             return
         dived = _dives_by([run for run in runs if _in_any(stays, run)], line.diver_id)
         others = sum(run.dives for run in runs if not _in_any(stays, run))
         stated = None if line.dives is None else max(0, line.dives - sum(dived.values()))
-        rest = exposure(with_it=0, others=others, stated=stated, back=state == "back")
+        rest = exposure(with_it=0, others=others, stated=stated, back=state is HireState.BACK)
         for diver, dives in dived.items():
             name = self._names.get(diver or 0) or row.diver
             yield replace(row, diver=name, exposure=Exposure.DIVED, dives=dives)
@@ -339,8 +340,8 @@ class NoticeBook:
         for (unit_id, diver), mine in by_diver.items():
             first, last = (at.date() for at in (mine[0].started_at, max(run.ends_at for run in mine)))
             tag, name = self.units[unit_id].tag, self._names.get(diver or 0)
-            yield TouchedHire(0, say("no booking"), "dive", tag, name, None, first, last, "back", Exposure.DIVED,
-                              sum(run.dives for run in mine))  # fmt: skip
+            yield TouchedHire(0, say("no booking"), "dive", tag, name, None, first, last, HireState.BACK,
+                              Exposure.DIVED, sum(run.dives for run in mine))  # fmt: skip
 
 
 def _unit_of(stay: _Stay) -> int:
@@ -359,13 +360,13 @@ def _dives_by(runs: Iterable[RunRecord], usual: int | None) -> dict[int | None, 
     return dict(found)
 
 
-_STATES = ("out now", "to come", "back")
+_STATES = (HireState.OUT, HireState.TO_COME, HireState.BACK)
 
 
-def _state(line: BookedUnit) -> str:
+def _state(line: BookedUnit) -> HireState:
     if line.out_at is None:
-        return "to come"
-    return "out now" if line.received_at is None else "back"
+        return HireState.TO_COME
+    return HireState.OUT if line.received_at is None else HireState.BACK
 
 
 def _meets(line: BookedUnit, stay: _Stay, today: date) -> bool:

@@ -19,6 +19,7 @@ from fleetbench import printing
 from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.earnings.days import DayState, Keep, KeepCost, UnitSpent, UseLine
+from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.notices.scope import NoticeFacts
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.calc.tickets.signing import TaskFact
@@ -232,7 +233,7 @@ def test_the_notices_that_are_not_done(
 
 
 def test_a_recall(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    hire, renter = some.row(TouchedHire, state="out now"), some.row(TouchedHire, state="back", diver=None)
+    hire, renter = some.row(TouchedHire, state=HireState.OUT), some.row(TouchedHire, state=HireState.BACK, diver=None)
     shelf = some.row(TouchedPart, unit=None, slot=None)
     touched = some.row(Touched, hires=(hire, renter))
     touched = replace(touched, parts=(*touched.parts, shelf))

@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.notices.scope import Exposure, NoticeFacts
 from fleetbench.paper.notices.pages import write_notice_list, write_recall
 from fleetbench.workshop.notices.acts import NotDone, NoticePage
@@ -39,9 +40,9 @@ def test_a_recall_names_whom_to_ring_first_then_units_parts_and_other_hires() ->
         units=(some.row(TouchedUnit, unit="KB-01", place=None, now=True, why=("in cell 1",)),
                some.row(TouchedUnit, unit="KB-02", place="Shelf 2", now=False, why=("was",))),
         parts=(some.row(TouchedPart, part="C-1", unit="KB-01", slot="cell 1"),),
-        hires=(some.row(TouchedHire, booking="H-1", kind="hire", unit="KB-01", diver="Zoë", state="out now",
+        hires=(some.row(TouchedHire, booking="H-1", kind="hire", unit="KB-01", diver="Zoë", state=HireState.OUT,
                         exposure=Exposure.DIVED, dives=2),
-               some.row(TouchedHire, booking="H-0", unit="KB-02", diver=None, renter=None, state="back",
+               some.row(TouchedHire, booking="H-0", unit="KB-02", diver=None, renter=None, state=HireState.BACK,
                         exposure=Exposure.MAY, dives=0)),
         containers=(),
     )  # fmt: skip

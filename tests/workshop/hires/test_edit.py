@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from fleetbench.calc.hires.availability import BookingEnd
+from fleetbench.calc.hires.promises import HireState
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.records.hires.tables import Booking, BookingDiver, BookingUnit
 from fleetbench.records.upkeep.verify import verify
@@ -149,10 +149,10 @@ def test_a_booking_ends_with_a_reason_and_is_brought_back_while_its_units_are_fr
 def test_a_no_show_is_one_and_a_booking_nobody_collected_is_not_back(centre: HireCentre, clock: Any) -> None:
     code = hire(centre, 3, 4, "LK-02").code
     with pytest.raises(Refused, match="begins on"):
-        cancel_booking(centre.workplace, code, "did not come", ended_as=BookingEnd.NO_SHOW)
+        cancel_booking(centre.workplace, code, "did not come", ended_as=HireState.NO_SHOW)
     clock.now += timedelta(days=5)
     assert one_booking(centre.workplace, code).state == "not collected"
-    cancel_booking(centre.workplace, code, "did not come", ended_as=BookingEnd.NO_SHOW)
+    cancel_booking(centre.workplace, code, "did not come", ended_as=HireState.NO_SHOW)
     assert one_booking(centre.workplace, code).state == "no-show"
     assert code in [each.booking.code for each in list_bookings(centre.workplace, past=True)]
 
