@@ -17,6 +17,10 @@ class Verdict(StrEnum):
         return list(Verdict).index(self)
 
 
+PASSES = (Verdict.PASS, Verdict.WATCH)
+"""With these a test counts as passed."""
+
+
 class Result(StrEnum):
     """Answer of one readiness check."""
 

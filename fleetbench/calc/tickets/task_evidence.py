@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleetbench.calc.core.languages import say
-from fleetbench.calc.core.verdict import WorkState
+from fleetbench.calc.core.verdict import PASSES, WorkState
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, TicketTest, released
 
 TEST_KINDS = (
@@ -179,7 +179,7 @@ def _uncalibrated(cells: Sequence[CellVerdict]) -> tuple[str, ...]:
                     position=each.position,
                 )
             )
-        elif each.verdict not in ("pass", "watch"):
+        elif each.verdict not in PASSES:
             said.append(
                 say(
                     "{position}: last calibrated to {verdict}; replace the cell or calibrate again",

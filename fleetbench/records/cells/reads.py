@@ -11,6 +11,7 @@ from typing import Any, final
 from sqlalchemy import ColumnElement, Connection, func, select
 
 from fleetbench.calc.cells.readings import CellPoint, MadeBy
+from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.cells.tables import (
     BenchSession,
     Calibration,
@@ -395,7 +396,7 @@ def _since(connection: Connection, parts: list[int], before: datetime) -> dateti
     passes = connection.execute(
         select(CalibrationOutcome.part_id, func.max(Calibration.at))
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
-        .where(CalibrationOutcome.part_id.in_(parts), CalibrationOutcome.verdict == "pass")
+        .where(CalibrationOutcome.part_id.in_(parts), CalibrationOutcome.verdict == Verdict.PASS)
         .where(Calibration.at < before, in_force())
         .group_by(CalibrationOutcome.part_id)
     ).all()

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session, aliased
 
 from fleetbench.calc.bench.measured import supply_word
 from fleetbench.calc.core.languages import say, strung
-from fleetbench.calc.core.verdict import WorkState
+from fleetbench.calc.core.verdict import Verdict, WorkState
 from fleetbench.calc.parts.condition import FAULTS
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.bench.tables import BenchTest
@@ -94,7 +94,7 @@ def read_judgements(
 @reads(JudgementRecord)
 def _calibrations(parts: Query | tuple[int, ...] | None) -> Query:
     outcome = CalibrationOutcome
-    bad = select(outcome.part_id).where(outcome.verdict == "reject")
+    bad = select(outcome.part_id).where(outcome.verdict == Verdict.REJECT)
     query = (
         select_of(
             JudgementRecord,
@@ -121,7 +121,7 @@ def _calibrations(parts: Query | tuple[int, ...] | None) -> Query:
 
 @reads(JudgementRecord)
 def _tests(parts: Query | tuple[int, ...] | None) -> Query:
-    bad = select(BenchTest.part_id).where(BenchTest.result == "reject", BenchTest.part_id.is_not(None))
+    bad = select(BenchTest.part_id).where(BenchTest.result == Verdict.REJECT, BenchTest.part_id.is_not(None))
     later = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
     query = (
         select_of(
@@ -151,7 +151,7 @@ def _tests(parts: Query | tuple[int, ...] | None) -> Query:
 @reads(JudgementRecord)
 def _periodic(parts: Query | tuple[int, ...] | None) -> Query:
     failed = select(PartTest.part_id).where(PartTest.passed.is_(False))
-    bench = select(BenchTest.part_id).where(BenchTest.result == "reject", BenchTest.part_id.is_not(None))
+    bench = select(BenchTest.part_id).where(BenchTest.result == Verdict.REJECT, BenchTest.part_id.is_not(None))
     query = (
         select_of(
             JudgementRecord,

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, func, select
 
 from fleetbench.calc.core.languages import say
-from fleetbench.calc.core.verdict import WorkState
+from fleetbench.calc.core.verdict import PASSES, WorkState
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TicketTest
 from fleetbench.calc.tickets.steps import PlanStep, StepGiven, step_lacks, step_state, steps_left_out
 from fleetbench.calc.tickets.task_evidence import left_out_tests, needs_of, state_now, tried
@@ -381,7 +381,7 @@ def _passed_under(connection: Connection, tickets: Iterable[int]) -> dict[int, s
     opened: dict[int, datetime] = {}
     for ticket, since, kind, direction, at, result, part in connection.execute(query):
         opened[ticket] = since
-        facts[ticket].append(TicketTest(kind, direction, at, result in ("pass", "watch"), part))
+        facts[ticket].append(TicketTest(kind, direction, at, result in PASSES, part))
     found: dict[int, set[str]] = defaultdict(set)
     for ticket, tests in facts.items():
         found[ticket] = {kind for kind in {each.kind for each in tests} if tried(kind, opened[ticket], tests)}
@@ -405,7 +405,7 @@ def _tested(connection: Connection, unit_id: int | None) -> dict[tuple[int, str]
     for unit, kind, direction, result, at in connection.execute(query):
         both = kind == "one-way valve" and direction == "both"
         ways: tuple[str, ...] = ONE_WAY_DIRECTIONS if both else (direction or "",)
-        side = passed if result in ("pass", "watch") else failed
+        side = passed if result in PASSES else failed
         for way in ways:
             side[unit, kind, way] = max(at, side.get((unit, kind, way), at))
     found: dict[tuple[int, str], datetime] = {}

@@ -471,7 +471,7 @@ class BenchPage(Page):
             self.card.show_recorded(self._form, tests)
         elif self.card is not None and not isinstance(self.card, ReleaseCard):
             self.card.show_recorded(tests[0])
-        self.ticket_button.setVisible(any(test.answer.verdict == "reject" for test in tests))
+        self.ticket_button.setVisible(any(test.answer.verdict == Verdict.REJECT for test in tests))
         on_loop = isinstance(self.card, ReleaseCard) or (self.card is not None and self.card.offer.kind in LOOP_KINDS)
         self.leak_button.setVisible(rejected and on_loop)
         self._reload_state()
@@ -508,7 +508,7 @@ class BenchPage(Page):
 
     @Slot()
     def _on_ticket(self) -> None:
-        failed = next((test for test in self._last if test.answer.verdict == "reject"), None)
+        failed = next((test for test in self._last if test.answer.verdict == Verdict.REJECT), None)
         if self.plan is not None and failed is not None and self.card is not None:
             offer = self.plan.offers[self.tests.checkedId()]
             self.ticket_wanted.emit(self.plan.tag, f"{offer_words(offer)}: {failed.answer.sentence}")

@@ -10,6 +10,7 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QDialog, QWidget
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.verdict import Verdict
 from fleetbench.window.cells.plots import CellRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
@@ -80,10 +81,10 @@ def list_page(context: PageContext) -> CellList:
         sum_up=sum_up,
         place=lambda row: PageKey("cells", str(row.part.part_id)),
         choices=(
-            QuickFilter("reject", lambda row: row.verdict == "reject", REJECT),
+            QuickFilter("reject", lambda row: row.verdict == Verdict.REJECT, REJECT),
             QuickFilter("repeat", lambda row: row.verdict == "repeat", REPEAT),
-            QuickFilter("watch", lambda row: row.verdict == "watch", WATCH),
-            QuickFilter("pass", lambda row: row.verdict == "pass", PASS),
+            QuickFilter("watch", lambda row: row.verdict == Verdict.WATCH, WATCH),
+            QuickFilter("pass", lambda row: row.verdict == Verdict.PASS, PASS),
             QuickFilter("shared lot or age", lambda row: row.shared is not None, ADVISE),
             QuickFilter("fitted", lambda row: row.unit is not None),
             QuickFilter("in stock", lambda row: row.unit is None),

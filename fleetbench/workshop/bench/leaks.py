@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from fleetbench.calc.bench.leak_places import LEAK_METHODS, LeakPlace, leaks_by_place
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.verdict import PASSES
 from fleetbench.calc.parts.kinds import LOOP_KINDS as ON_THE_LOOP
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.bench.lookups import seats_of
@@ -93,14 +94,14 @@ def leak_places(workplace: Workplace, tag: str) -> tuple[LeakPlace, ...]:
 def places_of(connection: Connection, unit_id: int) -> tuple[LeakPlace, ...]:
     """The same for a unit whose records are being read; two statements."""
     tests = read_tests(connection, unit_id=unit_id, kinds=LOOP_KINDS)
-    passed = [(each.kind, each.at) for each in tests if each.result in ("pass", "watch")]
+    passed = [(each.kind, each.at) for each in tests if each.result in PASSES]
     return leaks_by_place([each.fact for each in read_leaks(connection, unit_id)], passed)
 
 
 def _failed_test(connection: Connection, unit_id: int) -> int | None:
     """The last loop test where it did not pass; where the last ones of both kinds passed, there is no leak to note."""
     last = {each.kind: each for each in read_tests(connection, unit_id=unit_id, kinds=LOOP_KINDS)}
-    failed = [each for each in last.values() if each.result not in ("pass", "watch")]
+    failed = [each for each in last.values() if each.result not in PASSES]
     return max(failed, key=lambda each: (each.at, each.test_id)).test_id if failed else None
 
 

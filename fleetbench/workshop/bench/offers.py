@@ -15,6 +15,7 @@ from fleetbench.calc.bench.sensors import SENSOR_TESTS, SensorTest
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import reworded, say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, in_unit, measured_in
+from fleetbench.calc.core.verdict import PASSES
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, TicketTest, released
 from fleetbench.records.bench.lookups import (
     Named,
@@ -459,7 +460,7 @@ def bench_plan(workplace: Workplace, tag: str) -> BenchPlan:
             else (standard_pressure(session), "altitude")
         )
         offers = tuple(offers_of(facts))
-        passed = tuple(TicketTest(row.kind, row.direction, row.at, row.result in ("pass", "watch")) for row in done)
+        passed = tuple(TicketTest(row.kind, row.direction, row.at, row.result in PASSES) for row in done)
         return BenchPlan(
             tag=unit.tag,
             unit_type=facts.kind.name,

@@ -6,6 +6,7 @@ from datetime import date
 
 from fleetbench.calc.cells.spread import FittedCell, OpenSlot, SpreadPlan, StockCell, spread_cells
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.workshop.cells.list import CellRow, list_cells, vacant_positions
 from fleetbench.workshop.core.workplace import Workplace
@@ -101,7 +102,7 @@ def _stock(rows: Iterable[CellRow]) -> tuple[list[StockCell], list[str]]:
 
 def _leaves(row: CellRow, today: date) -> tuple[str, str] | None:
     """Why a fitted cell is to be replaced: the records' word and a sentence; None where it stays."""
-    if row.verdict == "reject":
+    if row.verdict == Verdict.REJECT:
         return "low output" if "output" in (row.finding or "").casefold() else "fault", say("it is rejected")
     if row.last_good_day is None:
         return None

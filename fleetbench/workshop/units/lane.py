@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from fleetbench.calc.core.languages import say
-from fleetbench.calc.core.verdict import WorkState
+from fleetbench.calc.core.verdict import Verdict, WorkState
 from fleetbench.calc.readiness.lane import CellToReplace, NextStep, lane
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.parts.lives import read_shelf_places
@@ -40,7 +40,7 @@ def next_steps(workplace: Workplace, page: UnitPage) -> tuple[NextStep, ...]:
 
 
 def _cells(workplace: Workplace, page: UnitPage) -> Iterator[CellToReplace]:
-    gone = [each for each in page.cells if each.part is None or each.verdict == "reject"]
+    gone = [each for each in page.cells if each.part is None or each.verdict == Verdict.REJECT]
     if not gone:
         return
     offered = {line.position: line for line in propose_spread(workplace).lines if line.unit == page.row.tag}
