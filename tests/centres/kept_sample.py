@@ -2,8 +2,8 @@
 
 An import costs every run, and every folder that is tested by itself, some 20 CPU seconds. Its file is kept in the
 user's cache under a digest of all that could change what it holds: every source of the program, its migrations, the
-sheets, the interpreter, SQLite and the packages that calculate or write. Where CI is set nothing is kept and nothing is
-taken.
+sheets, the interpreter, SQLite and the packages that calculate or write. Where CI is set nothing is
+taken from the user's cache: it is kept for the stages of one run alone, in the folder that this run names.
 """
 
 import hashlib
@@ -22,15 +22,19 @@ from fleetbench.shipped import shipped
 
 TOP = Path(__file__).parents[2]
 SOURCES = (TOP / "fleetbench", TOP / "alembic", TOP / "tests" / "conftest.py", Path(__file__))
-PACKAGES = ("alembic", "numpy", "python-dateutil", "SQLAlchemy", "tzdata")
+PACKAGES = ("alembic", "numpy", "pandas", "python-dateutil", "SQLAlchemy", "tzdata")
+OF_THIS_RUN = "SAMPLES_OF_THIS_RUN"
+"""The environment's name for the folder that the stages of one run share."""
 MOST_KEPT = 6
 
 
 def kept_or_built(build: Callable[[Path], None], path: Path, what: str, folder: Path | None = None) -> None:
     """Write the file as it was kept, or build it and keep a copy. what: whatever else it hangs on, such as a day."""
     if os.environ.get("CI"):
-        build(path)
-        return
+        if not os.environ.get(OF_THIS_RUN):
+            build(path)
+            return
+        folder = Path(os.environ[OF_THIS_RUN])
     folder = folder or user_cache_path("fleetbench-tests")
     kept = folder / f"{digest_of(what, SOURCES, shipped('sample_fleet'))}.db"
     with suppress(OSError):  # such as a file that another run has just taken away

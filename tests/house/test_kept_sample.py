@@ -4,12 +4,13 @@ from pathlib import Path
 
 import pytest
 
-from tests.centres.kept_sample import MOST_KEPT, digest_of, kept_or_built
+from tests.centres.kept_sample import MOST_KEPT, OF_THIS_RUN, digest_of, kept_or_built
 
 
 @pytest.fixture
 def builds(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     monkeypatch.delenv("CI", raising=False)
+    monkeypatch.delenv(OF_THIS_RUN, raising=False)
     return []
 
 
@@ -39,6 +40,15 @@ def test_where_ci_is_set_nothing_is_taken_or_kept(
     monkeypatch.setenv("CI", "true")
     assert wanted(builds, tmp_path) == "as stated, 2"
     assert len(list((tmp_path / "kept").iterdir())) == 1
+
+
+def test_where_ci_is_set_its_stages_share_what_one_of_them_built(
+    builds: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    wanted(builds, tmp_path)
+    monkeypatch.setenv("CI", "true")
+    monkeypatch.setenv(OF_THIS_RUN, str(tmp_path / "of this run"))
+    assert [wanted(builds, tmp_path) for _ in range(2)] == ["as stated, 2"] * 2
 
 
 def test_no_more_files_are_kept_than_a_few(builds: list[str], tmp_path: Path) -> None:
