@@ -150,9 +150,8 @@ class _Step:
     def words(self, *, fit: bool) -> str:
         if self.before is None:
             return say("{code} is without {tag} again", code=self.booking.code, tag=self.tag)
-        return (say("{code} is on {tag} again", code=self.booking.code,
-            tag=self.tag) if fit else say("{code} is on {tag} again, which is not fit", code=self.booking.code,
-            tag=self.tag))  # fmt: skip
+        again = say("{code} is on {tag} again") if fit else say("{code} is on {tag} again, which is not fit")
+        return say(again, code=self.booking.code, tag=self.tag)
 
 
 def _moved_for(now: str, code: str) -> str:
