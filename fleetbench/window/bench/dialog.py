@@ -10,7 +10,7 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from fleetbench.calc.bench.leak_places import LEAK_METHODS, LeakPlace
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.plausible import WATCHED
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, with_unit
@@ -144,7 +144,7 @@ def leak_form(workplace: Workplace, tag: str) -> Form:
             key) for key, place in
                                                                   desk.newest)]  # fmt: skip
         told: dict[str, Shown] = {"slot": places, "instead_of": recent}
-        return told | ({REFUSED: f"{tag}: {desk.why_not}."} if desk.why_not else {})
+        return told | ({REFUSED: strung("", (tag, ": ", desk.why_not, "."))} if desk.why_not else {})
 
     def note(slot: str | None, place: str, method: str, instead_of: int | None) -> str:
         found = note_leak(workplace, tag, slot=slot, method=method, place=place, instead_of=instead_of)
@@ -171,4 +171,4 @@ def leak_form(workplace: Workplace, tag: str) -> Form:
 
 def leak_words(tag: str, found: LeakPlace) -> str:
     """'C-02: head leaked twice (once again after it had been tight), ...'."""
-    return f"{tag}: {found.place} {found.words}."
+    return strung("", (tag, ": ", found.place, " ", found.words, "."))

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.records.bench.reads import EquipmentRecord
 from fleetbench.records.bench.tables import KINDS
 from fleetbench.records.core.errors import Refused
@@ -221,13 +221,14 @@ class EquipmentPage(ActList[EquipmentRow]):
 def sum_up(rows: Sequence[EquipmentRow]) -> str:
     """'12 pieces: 10 good, 1 due soon, 1 past'."""
     states = Counter(row.state for row in rows)
-    return f"{counted(len(rows), 'piece')}: " + ", ".join(f"{number} {word}" for word, number in states.most_common())
+    each = strung(", ", (strung(" ", (str(number), say(word))) for word, number in states.most_common()))
+    return strung(": ", (counted(len(rows), "piece"), each))
 
 
 def columns(zone: ZoneInfo) -> tuple[Column[EquipmentRow], ...]:
     """The columns of the register."""
     return (
-        Column("kind", "Kind", lambda row: row.tool.kind),
+        Column("kind", "Kind", lambda row: say(row.tool.kind)),
         Column("name", "Name", lambda row: row.tool.name, gives_way=True),
         Column("serial", "Serial", lambda row: row.tool.serial),
         Column("state", "In date", lambda row: mark_for(row.state).word, lambda row: -mark_for(row.state).rank,

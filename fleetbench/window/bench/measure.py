@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QSizePolicy, QVBoxLayout, 
 
 from fleetbench.calc.bench.measured import Measured
 from fleetbench.calc.bench.meter import Metered
-from fleetbench.calc.core.languages import capital, say, strung, worded
+from fleetbench.calc.core.languages import capital, say, shown, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, measured_in
 from fleetbench.calc.core.plausible import GAS_TEMPERATURE
 from fleetbench.records.core.errors import Refused
@@ -177,7 +177,7 @@ class MeasureCard(StepCard):
         line.setSpacing(BLOCK)
         for kind in self.offer.tools:
             box = QComboBox(self)
-            box.setAccessibleName(kind)
+            box.setAccessibleName(worded(kind))
             box.setMaximumWidth(80 * GRID)
             box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
             box.setMinimumContentsLength(_TOOL_LETTERS)
@@ -185,7 +185,7 @@ class MeasureCard(StepCard):
             box.addItem(worded("not chosen"), None)
             listed = tools_for(self._plan.equipment, kind, self.offer.read_in(kind))
             for row in listed:
-                box.addItem(tool_words(row), row.tool.equipment_id)
+                box.addItem(shown(tool_words(row)), row.tool.equipment_id)
             proposed = tool_chosen([row.tool.equipment_id for row in listed], self._in_hand)
             box.setCurrentIndex(max(box.findData(proposed), 0))
             box.setToolTip(as_plain_tip(box.currentText()))
@@ -412,7 +412,7 @@ class MeasureCard(StepCard):
     def show_measured(self, measured: Measured) -> None:
         """Show the answer as far as it has gone."""
         self.measured = measured
-        self.figure.setText(value_words(measured))
+        self.figure.setText(shown(value_words(measured)))
         words = strung(" ", (measured.sentence, *(strung("", (capital(note), ".")) for note in measured.notes)))
         self._say(RowEnd(mark_for(measured.verdict), words))
         self._show_time()
@@ -455,7 +455,7 @@ class MeasureCard(StepCard):
         first: datetime | None = self.readings[0].at if self.readings else None
         since = (self._workplace.clock() - first).total_seconds() if first is not None else None
         last = (self.readings[-1].at - first).total_seconds() if first is not None else None
-        self.time_left.setText(time_left_words(self.measured, since, last))
+        self.time_left.setText(shown(time_left_words(self.measured, since, last)))
 
     @Slot(int)
     def _on_tool(self, _index: int) -> None:

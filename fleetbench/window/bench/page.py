@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLineEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, shown, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.dialog import leak_form
@@ -511,7 +511,7 @@ class BenchPage(Page):
         failed = next((test for test in self._last if test.answer.verdict == Verdict.REJECT), None)
         if self.plan is not None and failed is not None and self.card is not None:
             offer = self.plan.offers[self.tests.checkedId()]
-            self.ticket_wanted.emit(self.plan.tag, f"{offer_words(offer)}: {failed.answer.sentence}")
+            self.ticket_wanted.emit(self.plan.tag, strung(": ", (offer_words(offer), failed.answer.sentence)))
 
     @Slot()
     def _on_leak(self) -> None:

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import say, shown, strung
 from fleetbench.calc.core.measures import Measure, measured_in
 from fleetbench.window.look.buttons import still_plot, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, put_font
@@ -104,7 +104,7 @@ class BenchPlot(QWidget):
             axis.setTextPen(muted)
             axis.setStyle(tickFont=font("small"))
             # pyqtgraph 0.14 writes 860 for 0.86 though told not to, unless no range at all is left to it.
-            axis.setLabel(label, color=muted.name(), siPrefixEnableRanges=())
+            axis.setLabel(shown(label), color=muted.name(), siPrefixEnableRanges=())
         ticks = None if facts.over_time else [[(x, f"{x:g}") for x, _y in facts.points]]
         plot.getAxis("bottom").setTicks(ticks)
 
@@ -178,7 +178,7 @@ class TrendPlot(QWidget):
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(0, 0, 0, 0)
         self.setFixedHeight(_PLOT_HEIGHT)
-        self.setAccessibleName(strung("; ", (series_words(each, zone) for each in series)))
+        self.setAccessibleName(shown(strung("; ", (series_words(each, zone) for each in series))))
         theme.changed.connect(self._draw)
         self._draw()
 
@@ -228,7 +228,7 @@ class TrendPlot(QWidget):
         lowest = float("-inf")
         for value, at, name in sorted((e.points[-1][1], e.points[-1][0], e.name) for e in self.series):
             lowest = max(value, lowest + step)
-            label = pyqtgraph.TextItem(f"  {name}", color=self._theme.colour("ink"), anchor=(0, 0.5))
+            label = pyqtgraph.TextItem(f"  {shown(name)}", color=self._theme.colour("ink"), anchor=(0, 0.5))
             put_font(label, "small")
             label.setPos(at.timestamp() / _SECONDS_A_DAY, lowest)
             self._plot.addItem(label)

@@ -159,8 +159,8 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
         row.slot,
         strung(", ", (row.unit, spaced(row.slot_kind))),
         (
-            mark_for(row.test_state).worded(f"test: {row.test_state}"),
-            mark_for(row.life_state).worded(f"life: {row.life_state}"),
+            mark_for(row.test_state).worded(say("test: {state}", state=say(row.test_state))),
+            mark_for(row.life_state).worded(say("life: {state}", state=say(row.life_state))),
         ),
         (
             Section(

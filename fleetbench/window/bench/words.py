@@ -147,10 +147,10 @@ def reading_cells(readings: tuple[Stamped, ...], unit: str | Measure, zone: Zone
 
 def tool_words(row: EquipmentRow) -> str:
     """One piece of equipment to choose, with what weakens a result made with it."""
-    lacks = {"past": say(", out of date"), "unknown": say(", not known to be in date")}.get(row.state, "")
+    lacks = {"past": say("out of date"), "unknown": say("not known to be in date")}.get(row.state, "")
     unit = (row.tool.unit or "").replace("C", "°C")
-    u = say(", uncertainty not recorded") if row.tool.uncertainty is None else f", u {row.tool.uncertainty:g} {unit}"
-    return strung("", (row.tool.name, " ", row.tool.serial, u, lacks))
+    u = say("uncertainty not recorded") if row.tool.uncertainty is None else f"u {row.tool.uncertainty:g} {unit}"
+    return strung(", ", filter(None, (strung(" ", (row.tool.name, row.tool.serial)), u, lacks)))
 
 
 def recorded_words(tests: tuple[RecordedTest, ...]) -> str:

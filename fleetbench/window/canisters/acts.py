@@ -13,7 +13,7 @@ from PySide6.QtCore import QSize, QSizeF, Qt, Slot
 from PySide6.QtGui import QPageSize, QPixmap
 from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import GRAM, KILOGRAM
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name, save_pdf
@@ -128,7 +128,7 @@ class LabelDialog(QDialog):
         """make: what gives another label's PDF, called off the GUI thread; is_label: else it is a whole page."""
         super().__init__(parent)
         self._is_label, self._title = is_label, title
-        self.setWindowTitle(title)
+        self.setWindowTitle(shown(title))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.pdf = b""
         self.banner = Banner(theme, self)

@@ -12,7 +12,7 @@ from PySide6.QtGui import QHideEvent, QPainter, QPaintEvent, QShowEvent
 from PySide6.QtWidgets import QStyle, QStyleOptionViewItem, QVBoxLayout, QWidget
 
 from fleetbench.calc.canisters.fill_clocks import FillClock
-from fleetbench.calc.core.languages import capital, say
+from fleetbench.calc.core.languages import capital, say, shown
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
@@ -162,7 +162,7 @@ class ClockFace(QWidget):
                 self._mark.deleteLater()
             self._mark = MarkLabel(self._theme, mark, "strong", self)
             self._layout.insertWidget(1, self._mark)
-        self._said.setText(said)
+        self._said.setText(shown(said))
         self.update()
 
     # Qt overrides
@@ -211,7 +211,7 @@ def told(clock: FillClock, now: datetime, zone: ZoneInfo) -> tuple[Mark, str, fl
         if clock.hours is None
         else say("ends {ends}", ends=moment(clock.ends, zone))
     )
-    return mark.worded(f"{time_left(left)} left"), ends, share
+    return mark.worded(say("{time} left", time=time_left(left))), ends, share
 
 
 def time_left(left: timedelta) -> str:

@@ -16,7 +16,7 @@ from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from fleetbench.calc.core.doors import at as door
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import say, shown, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.plausible import CONTAINER_MASS, COUNTED_MASS
 from fleetbench.window.detail.detail import Detail, Fact, Section
@@ -77,7 +77,7 @@ class UsePlot(QWidget):
     def show_use(self, use: Sequence[UseMonth]) -> None:
         """Draw this use, oldest month first; nothing is drawn again where it is the same."""
         as_before, self._use = tuple(use) == self._use, tuple(use)
-        self.summary.setText(use_words(self._use))
+        self.summary.setText(shown(use_words(self._use)))
         if not as_before:
             self._draw()
 
@@ -131,7 +131,7 @@ class UsePlot(QWidget):
             axis.setTextPen(muted)
             axis.setStyle(tickFont=font("small"))
         # pyqtgraph 0.14 writes 860 for 0.86 though told not to, unless no range at all is left to it.
-        plot.getAxis("left").setLabel(say("{kilogram} packed", kilogram=KILOGRAM), siPrefixEnableRanges=())
+        plot.getAxis("left").setLabel(shown(say("{kilogram} packed", kilogram=KILOGRAM)), siPrefixEnableRanges=())
         plot.setYRange(0, KILOGRAM.shown(tallest) * 1.08, padding=0)
         plot.setXRange(-0.6, max(len(months), 6) - 0.4, padding=0)
 
@@ -299,7 +299,7 @@ class ContainerList(ActList[ContainerEntry]):
     def _show_use(self, _count: int) -> None:
         if self.model.rows:
             stock = self.model.row_at(0).stock
-            self.pace.setText(pace_words(stock))
+            self.pace.setText(shown(pace_words(stock)))
             self.plot.show_use(stock.use)
         self.plot.setVisible(self.model.total > 0)
 

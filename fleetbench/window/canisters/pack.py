@@ -10,7 +10,7 @@ from PySide6.QtGui import QStandardItem, QStandardItemModel
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QWidget
 
 from fleetbench.calc.canisters.packing import LEAST_ODD_SHARE, shown_to_hold
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import GRAM, KILOGRAM
 from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS, Quantity
 from fleetbench.records.core.errors import Refused
@@ -85,9 +85,9 @@ class PackDialog(ActDialog):
         hint.setWordWrap(True)
         self.body.addWidget(hint)
         self.body.addWidget(self.looked_at)
-        for words, box in (("From", self.container), ("For", self.hire), ("Scale", self.scale)):
+        for words, box in ((say("From"), self.container), (say("For"), self.hire), (say("Scale"), self.scale)):
             line = QHBoxLayout()
-            line.addWidget(_fixed(text_label(words, "label", self)))
+            line.addWidget(_fixed(text_label(worded(words), "label", self)))
             line.addWidget(box, 1)
             self.body.addLayout(line)
         self._weigh()
@@ -104,11 +104,12 @@ class PackDialog(ActDialog):
             else say("no least mass recorded")
         )
         full = (
-            say(", full {full_mass_g}", full_mass_g=GRAM.words(choices.full_mass_g))
+            say("full {full_mass_g}", full_mass_g=GRAM.words(choices.full_mass_g))
             if choices.full_mass_g is not None
             else ""
         )
-        self.note.setText(f"{choices.part_type}, {where}; {least}{full}")
+        masses = strung(", ", filter(None, (least, full)))
+        self.note.setText(shown(strung("; ", (strung(", ", (choices.part_type, where)), masses))))
         if not self.tare.is_said:
             self.tare.show_value(choices.tare_g, 0)
         self.tare.expect(last=choices.tare_g)
@@ -117,7 +118,7 @@ class PackDialog(ActDialog):
         self.scale.clear()
         self.scale.addItem(worded("not named"), None)
         for scale in choices.scales:
-            self.scale.addItem(scale_words(scale), scale.equipment_id)
+            self.scale.addItem(shown(scale_words(scale)), scale.equipment_id)
         self.scale.setCurrentIndex(max(0, self.scale.findData(choices.scale_id)))
         self.hire.clear()
         self.hire.addItem(worded("nobody yet"), None)
@@ -232,7 +233,7 @@ def container_words(each: ContainerChoice) -> str:
         opened=opened,
         last_good_day=day(found.last_good_day),
     )
-    return f"{words}: {each.why_not}" if each.why_not else words
+    return strung(": ", (words, each.why_not)) if each.why_not else words
 
 
 def hire_words(each: HireChoice) -> str:
@@ -250,8 +251,8 @@ def scale_words(each: ScaleChoice) -> str:
         if each.net_u_g is not None
         else say("uncertainty not recorded")
     )
-    lacks = {False: say(", out of date"), None: say(", not known to be in date")}.get(each.in_date, "")
-    return strung("", (each.name, ", ", u, lacks))
+    lacks = {False: say("out of date"), None: say("not known to be in date")}.get(each.in_date, "")
+    return strung(", ", filter(None, (each.name, u, lacks)))
 
 
 def _bench_field(name: str, parent: QWidget, quantity: Quantity) -> DecimalField:
@@ -262,7 +263,7 @@ def _bench_field(name: str, parent: QWidget, quantity: Quantity) -> DecimalField
 
 def _chooser(name: str, parent: QWidget) -> QComboBox:
     box = QComboBox(parent)
-    box.setAccessibleName(name)
+    box.setAccessibleName(worded(name))
     box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
     box.setMinimumContentsLength(40)
     return box

@@ -157,9 +157,8 @@ def record_page(context: PageContext) -> CanisterRecord:
 def sum_up(rows: Sequence[CanisterRow]) -> str:
     """'14 canisters: 5 in use, 3 fresh, 1 spent, 5 empty'."""
     states = Counter(row.state for row in rows)
-    return f"{counted(len(rows), 'canister')}: " + ", ".join(
-        f"{number} {word}" for word, number in states.most_common()
-    )
+    each = strung(", ", (strung(" ", (str(number), say(word))) for word, number in states.most_common()))
+    return strung(": ", (counted(len(rows), "canister"), each))
 
 
 def columns(zone: ZoneInfo) -> tuple[Column[CanisterRow], ...]:
@@ -228,7 +227,7 @@ def describe(row: CanisterRow, zone: ZoneInfo) -> Detail:
                     Fact("Used", percent(left.used_share)),
                     Fact("Loop minutes so far", figure(left.loop_minutes, "min", 0)),
                     Fact("For", said(row.diver, say("nobody yet")), note=say("A fill serves one diver.")),
-                    Fact("Packed", f"{moment(fill.packed_at, zone)}, {said(row.packed_by)}"),
+                    Fact("Packed", strung(", ", (moment(fill.packed_at, zone), said(row.packed_by)))),
                     Fact("Mass", figure(fill.mass_g, GRAM, 0, say("not weighed")), note=mass_note(fill)),
                     Fact(
                         "Lot",

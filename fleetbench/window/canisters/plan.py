@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, with_unit
@@ -134,7 +134,7 @@ class PlanPanel(QFrame):
             self.water.show_value(outlook.asked.water_c, 0)
             self.deep.show_value(outlook.asked.depth_m, 0)
             self.minutes.show_value(outlook.asked.minutes, 0)
-        self._all.setText(words_of_all(outlook.answers))
+        self._all.setText(shown(words_of_all(outlook.answers)))
         self._say()
 
     def choose(self, part_id: int | None) -> None:
@@ -152,7 +152,7 @@ class PlanPanel(QFrame):
         wide = QFontMetrics(font("heading")).horizontalAdvance(self._mark.word) + 8 * GRID
         self._mark.setMinimumWidth(min(wide, _WIDEST_ANSWER))
         self._answer.insertWidget(0, self._mark)
-        self._reason.setText("" if answer is None else reason_words(answer))
+        self._reason.setText("" if answer is None else shown(reason_words(answer)))
 
 
 def answer_mark(answer: FillAnswer | None) -> Mark:

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, shown, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, WATER
 from fleetbench.calc.core.wall_time import moment_at
@@ -107,7 +107,7 @@ class RunDialog(ActDialog):
         self.work_box.setAccessibleName(worded("work"))
         for choice in self._work:
             self.work_box.addItem(
-                worded("not known: as rated") if choice.co2_l_min is None else choice.name, choice.co2_l_min
+                worded("not known: as rated") if choice.co2_l_min is None else shown(choice.name), choice.co2_l_min
             )
         self.why = QLineEdit("typing", self)
         self.why.setAccessibleName(worded("reason"))
@@ -121,13 +121,13 @@ class RunDialog(ActDialog):
         rows.setSpacing(BLOCK)
         for words, widget in (
             (say("Started, at the site"), self.started),
-            ("Diver", self.diver),
-            ("Unit", self.unit),
-            ("Work", self.work_box),
+            (say("Diver"), self.diver),
+            (say("Unit"), self.unit),
+            (say("Work"), self.work_box),
         ):
             column = QVBoxLayout()
             column.setSpacing(2)
-            column.addWidget(text_label(words, "label", self))
+            column.addWidget(text_label(worded(words), "label", self))
             column.addWidget(widget)
             rows.addLayout(column)
         self.body.addLayout(rows)
@@ -140,8 +140,13 @@ class RunDialog(ActDialog):
     def show_choices(self, choices: RunChoices) -> None:
         """Show whose fill it is and where it sits."""
         self.choices = choices
-        doing = say("Correct the last run of") if self._putting_right else say("Log a run of")
-        self.heading.setText(f"{doing} {choices.canister}")
+        canister = choices.canister
+        doing = (
+            say("Correct the last run of {canister}", canister=canister)
+            if self._putting_right
+            else say("Log a run of {canister}", canister=canister)
+        )
+        self.heading.setText(shown(doing))
         self.note.setText(
             worded(
                 say(

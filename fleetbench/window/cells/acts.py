@@ -5,7 +5,7 @@ from functools import partial
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.window.cells.plots import LifeCard
 from fleetbench.window.detail.detail import Line, Table
 from fleetbench.window.detail.view import part_view
@@ -29,7 +29,7 @@ class _Sheet(QDialog):
 
     def __init__(self, theme: Theme, background: Background, title: str, parent: QWidget | None) -> None:
         super().__init__(parent)
-        self.setWindowTitle(title)
+        self.setWindowTitle(shown(title))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.resize(*_SIZE)
         self.theme, self._background = theme, background
@@ -38,7 +38,7 @@ class _Sheet(QDialog):
         self.banner = Banner(theme, self)
         self._scroll = QScrollArea(self)
         self._scroll.setWidgetResizable(True)
-        self._scroll.setAccessibleName(title)
+        self._scroll.setAccessibleName(shown(title))
         self.leave_button = quiet_button(theme, "Close", "", self)
         feet = QHBoxLayout()
         feet.addWidget(self.leave_button)
@@ -90,7 +90,7 @@ class SpreadDialog(_Sheet):
     def show_plan(self, plan: Spread) -> None:
         """Show this proposal."""
         self.plan = plan
-        self.summary.setText(f"{plan.words} {CAUTION}" if plan.lines else plan.words)
+        self.summary.setText(shown(strung(" ", (plan.words, CAUTION)) if plan.lines else plan.words))
         body, whole = self._fresh()
         for line in plan.lines:
             whole.addLayout(self._row(line, body))

@@ -16,7 +16,7 @@ from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.meter import Metered
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.window.cells.grid import Key, ReadingGrid, RowEnd
 from fleetbench.window.cells.words import clock_words, flush_words, settling_line, settling_mark
 from fleetbench.window.forms.fields import StepCard
@@ -74,7 +74,7 @@ class FlushCard(StepCard):
         self._show_state()
 
     def _build(self) -> None:
-        self.note.setText(flush_words(self._held.flush))
+        self.note.setText(shown(flush_words(self._held.flush)))
         self.start_button = for_bench(lead_button(self.theme, START_WORDS, "", self))
         self.clock_label = text_label("0:00", "reading", self)
         self.same_button = for_bench(
@@ -335,7 +335,7 @@ class FlushCard(StepCard):
         for grid in self._grids.values():
             grid.setEnabled(usable and self.started_at is not None)
         if why_not:
-            self.words.setText(why_not)
+            self.words.setText(shown(why_not))
 
     def _show_plot(self) -> None:
         several = len({each.reader_id for each in self._found}) > 1
@@ -474,7 +474,7 @@ class SettlingPlot(QWidget):
             axis.setTextPen(muted)
             axis.setStyle(tickFont=font("small"))
             # pyqtgraph 0.14 writes 860 for 0.86 though told not to, unless no range at all is left to it.
-            axis.setLabel(label, color=muted.name(), siPrefixEnableRanges=())
+            axis.setLabel(shown(label), color=muted.name(), siPrefixEnableRanges=())
         reach = max(
             [
                 _LEAST_SECONDS,

@@ -8,7 +8,7 @@ from PySide6.QtGui import QKeyEvent, QKeySequence, QPainter, QPaintEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from fleetbench.calc.cells.readings import CellLimits, CellPoint
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, shown, worded
 from fleetbench.window.forms.expected import over_its_line
 from fleetbench.window.forms.figure import FigureField, FigureRule, bar_rule
 from fleetbench.window.look.buttons import text_label
@@ -65,9 +65,9 @@ class RowWords(QWidget):
     def show_end(self, end: RowEnd) -> None:
         """Show this mark and line."""
         self.shown = end
-        self._word.setText(end.mark.word if end.mark is not None else "")
+        self._word.setText(shown(end.mark.word) if end.mark is not None else "")
         self._word.setVisible(end.mark is not None)
-        self._line.setText(end.line)
+        self._line.setText(shown(end.line))
         self._tint()
 
     @Slot()

@@ -10,7 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.calc.cells.judge import BlameKind, CellOutcome, HeadOutcome
-from fleetbench.calc.core.languages import reworded, say, strung
+from fleetbench.calc.core.languages import reworded, say, shown, strung
 from fleetbench.calc.core.plausible import OVER_PRESSURE
 from fleetbench.window.cells.words import (
     ground_words,
@@ -110,7 +110,7 @@ class HeadCard(StepCard):
         self._over.setVisible(self.vented.given == "no")
         lines = (HEAD_WORDS.get(self.head.given or ""), VENTED_WORDS.get(self.vented.given or ""))
         said = strung(" ", (line for line in lines if line))
-        self._said.setText(said)
+        self._said.setText(shown(said))
         self._said.setVisible(bool(said))
 
     @Slot(str)
@@ -215,7 +215,7 @@ class OutcomeCard(StepCard):
     def say_waiting(self, line: str) -> None:
         """Show no outcome, and what it waits for."""
         self._since = None
-        self.waiting.setText(line)
+        self.waiting.setText(shown(line))
         self.waiting.setVisible(bool(line))
         self._held.hide()
 

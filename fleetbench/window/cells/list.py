@@ -244,8 +244,11 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
     last = row.outcome
     return Detail(
         row.part.label,
-        f"{row.part_type}, {where(row)}",
-        (condition_mark(row.condition), verdict_mark(row).worded(f"calibration: {verdict_mark(row).word}")),
+        strung(", ", (row.part_type, where(row))),
+        (
+            condition_mark(row.condition),
+            verdict_mark(row).worded(say("calibration: {state}", state=say(verdict_mark(row).word))),
+        ),
         (
             Section("Condition", condition_facts(row.condition)),
             Section(
@@ -317,7 +320,7 @@ def cell_detail(page: CellPage, zone: ZoneInfo, today: date) -> Detail:
     return Detail(
         summary.title,
         summary.subtitle,
-        (*summary.marks, life_mark(page.row).worded(f"life: {life_mark(page.row).word}")),
+        (*summary.marks, life_mark(page.row).worded(say("life: {state}", state=say(life_mark(page.row).word)))),
         (
             *summary.parts,
             _lot(page.lot_mates),
@@ -341,7 +344,7 @@ def _calibrations(lines: Sequence[OutcomeLine], zone: ZoneInfo) -> Table:
                     figure(line.outcome.air_mv, "mV"),
                     figure(line.outcome.oxygen_mv, "mV"),
                     plus_minus(line.outcome.linearity, line.outcome.expanded_u, "%"),
-                    f"{line.outcome.unit}, {line.outcome.position}",
+                    strung(", ", (line.outcome.unit, line.outcome.position)),
                     line.outcome.finding,
                 ),
                 mark_for(line.outcome.verdict),
@@ -358,7 +361,7 @@ def _lot(mates: Sequence[LotMate]) -> Section:
         "Others of its lot",
         tuple(
             Fact(
-                f"{mate.unit}, {mate.position}" if mate.unit else spaced(mate.part.state),
+                strung(", ", filter(None, (mate.unit, mate.position))) if mate.unit else spaced(mate.part.state),
                 mate.part.label,
                 mark_for(mate.verdict) if mate.verdict else None,
                 leads_to=PageKey("cells", str(mate.part.part_id)),

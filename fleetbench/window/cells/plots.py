@@ -16,7 +16,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.calc.cells.drift import Forecast
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.window.cells.flush import SettlingPlot, SettlingSeries
 from fleetbench.window.detail.detail import Detail
@@ -50,7 +50,7 @@ class PlotCard(QFrame):
         self.words = text_label(words, "small", self)
         self.words.setWordWrap(True)
         self._layout.addWidget(self.words)
-        self.setAccessibleName(f"{title}: {words}")
+        self.setAccessibleName(shown(strung(": ", (title, words))))
         theme.changed.connect(self._draw)
 
     @Slot()
@@ -75,13 +75,13 @@ class PlotCard(QFrame):
             axis.setTextPen(muted)
             axis.setStyle(tickFont=font("small"))
             # pyqtgraph 0.14 writes 860 for 0.86 though told not to, unless no range at all is left to it.
-            axis.setLabel(label, color=muted.name(), siPrefixEnableRanges=())
+            axis.setLabel(shown(label), color=muted.name(), siPrefixEnableRanges=())
         return self._plot
 
     def _named(self, text: str, x: float, y: float, colour: str = "ink") -> None:
         import pyqtgraph
 
-        label = pyqtgraph.TextItem(f"  {text}", color=self._theme.colour(colour), anchor=(0, 0.5))
+        label = pyqtgraph.TextItem(f"  {shown(text)}", color=self._theme.colour(colour), anchor=(0, 0.5))
         put_font(label, "small")
         label.setPos(x, y)
         self._plot.addItem(label)

@@ -95,7 +95,7 @@ class SessionCard(StepCard):
             field.asked.connect(self.refused)
         self.tools_of = {role: QComboBox(self.form) for role in ("barometer", "hygrometer", "analyser")}
         for role, box in self.tools_of.items():
-            box.setAccessibleName(role)
+            box.setAccessibleName(worded(role))
         for field in (self.pressure, self.humidity, self.oxygen):
             field.meter.chosen_in(self.tools_of[field.meter.kind])
         first = QHBoxLayout()

@@ -100,7 +100,7 @@ def last_words(position: CellPosition) -> str:
     if last is None:
         return say("no calibration on record")
     figures = "" if last.linearity is None else f", {last.linearity:.1f} %"
-    return say("last {verdict}{figures}", verdict=last.verdict, figures=figures)
+    return say("last {verdict}{figures}", verdict=say(last.verdict), figures=figures)
 
 
 def settling_mark(found: CellSettling) -> Mark:
@@ -158,7 +158,7 @@ def session_words(bench: SessionFacts) -> str:
         temperature_c=CELSIUS.words(bench.temperature_c, 1),
         humidity=humidity,
     )
-    return f"{room}; {oxygen}. {bench.person}"
+    return strung("", (room, "; ", oxygen, ". ", bench.person))
 
 
 def unit_words(held: CalibrationPlan, zone: ZoneInfo) -> str:
@@ -169,7 +169,7 @@ def unit_words(held: CalibrationPlan, zone: ZoneInfo) -> str:
         if held.last_at is None
         else say("last {zone:%Y-%m-%d}", zone=held.last_at.astimezone(zone))
     )
-    return f"{held.unit_type}, {head}, {last}"
+    return strung(", ", (held.unit_type, head, last))
 
 
 def outcome_mark(cell: CellOutcome) -> Mark:
@@ -182,5 +182,6 @@ def comparison_words(on_this_gas: Sequence[tuple[str, str]]) -> str:
     if not on_this_gas:
         return say("No other head was calibrated on this gas yet; the next one in limits serves as comparison.")
     return say(
-        "For comparison on this gas: {value}.", value=strung(", ", (f"{tag} {verdict}" for tag, verdict in on_this_gas))
+        "For comparison on this gas: {value}.",
+        value=strung(", ", (strung(" ", (tag, say(verdict))) for tag, verdict in on_this_gas)),
     )

@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 from PySide6.QtCore import QDate, Qt, QTimerEvent, Signal, Slot
 from PySide6.QtWidgets import QDateEdit, QFileDialog, QHBoxLayout, QPushButton, QSlider, QWidget
 
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, shown, worded
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import refuse_existing
 from fleetbench.window.look.buttons import choice_button, quiet_button, text_label
@@ -128,7 +128,7 @@ class DayField(QDateEdit):
         super().__init__(QDate(on.year, on.month, on.day), parent)
         self.setDisplayFormat("yyyy-MM-dd")
         self.setCalendarPopup(True)
-        self.setAccessibleName(name)
+        self.setAccessibleName(worded(name))
 
     @property
     def day(self) -> date:
@@ -190,7 +190,7 @@ class HorizonRow(QWidget):
         for widget in (self.slider, self.date):
             widget.blockSignals(False)
         self.everything.setChecked(self.days is None)
-        self.words.setText("" if self.days is None else counted(self.days, "day"))
+        self.words.setText("" if self.days is None else shown(counted(self.days, "day")))
 
     @Slot(int)
     def _on_slider(self, days: int) -> None:

@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtGui import QImage, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import shown, worded
+from fleetbench.calc.core.languages import shown, strung, worded
 from fleetbench.window.detail.detail import ACROSS, Detail, Pictures, Section, Table
 from fleetbench.window.detail.view import PartView, part_view
 from fleetbench.window.forms.photographs import Pictured
@@ -317,7 +317,7 @@ def with_photographs(detail: Detail, workplace: "Workplace", zone: ZoneInfo, **o
 
     pictures = tuple(
         Pictured(
-            each.caption, f"{moment(each.at, zone)}, {said(each.person)}", each.sha256,
+            each.caption, strung(", ", (moment(each.at, zone), said(each.person))), each.sha256,
             QImage.fromData(data) if data is not None else None,
         )
         for each, data in photographs_beside(workplace, **of)

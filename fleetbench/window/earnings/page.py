@@ -15,7 +15,7 @@ from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QBrush
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import capital, say, strung
+from fleetbench.calc.core.languages import capital, say, shown, strung, worded
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.earnings.days import WHOLE, DayState, Keep, OwnFigures, UseLine, by_cause
 from fleetbench.window.cells.plots import PlotCard
@@ -56,7 +56,7 @@ class DaysPlot(PlotCard):
     """A bar a unit, the days of its span stacked by what they were."""
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        patterns = strung(", ", (f"{state.value} {word}" for state, _, _, word in ORDER))
+        patterns = strung(", ", (strung(" ", (say(state.value), word)) for state, _, _, word in ORDER))
         super().__init__(theme, say("Days of each unit"), say("From below: {patterns}.", patterns=patterns), parent)
         self._report: EarningsReport | None = None
 
@@ -173,7 +173,7 @@ class EarningsPage(ListPage[Row]):
         self._span = SpanBar(self)
         line = FlowLayout(self._span)
         for words, field in (("From", self.first_field), ("through", self.last_field)):
-            line.addWidget(text_label(words, "label", self))
+            line.addWidget(text_label(worded(words), "label", self))
             line.addWidget(field)
         for widget in (self.judge_button, self.work, self.bench, self.exports):
             line.addWidget(widget)
@@ -202,7 +202,7 @@ class EarningsPage(ListPage[Row]):
     @Slot(object)
     def _on_judged(self, report: EarningsReport) -> None:
         self.report = report
-        self.told_best.setText(best_words(report))
+        self.told_best.setText(shown(best_words(report)))
         self.plot.show_report(report)
         self.refresh()
         self.table.setFocus()
@@ -449,7 +449,7 @@ def _spent_facts(line: UseLine, currency: str) -> tuple[Fact, ...]:
 def _keep_facts(row: Row, currency: str) -> tuple[Fact, ...]:
     keep, own = row.report.keep[row.line.name], row.report.own[row.line.unit_type]
     return (
-        Fact("Verdict", keep.keep.value, MARKS[keep.keep], keep.why),
+        Fact("Verdict", say(keep.keep.value), MARKS[keep.keep], keep.why),
         Fact(
             "Keeping it, a year",
             figure(keep.a_year, currency, 2, NONE),
@@ -477,7 +477,7 @@ def _savings(report: EarningsReport) -> Table:
                     if each.least == each.most
                     else say("{least} to {most}", least=each.least, most=each.most),
                     _or_dash(each.wanted),
-                    f"{each.times[0][0]}, {each.times[0][1].isoformat()}",
+                    strung(", ", (each.times[0][0], each.times[0][1].isoformat())),
                 )
             )
             for each in report.savings

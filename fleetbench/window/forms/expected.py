@@ -2,6 +2,7 @@
 
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import shown, strung
 from fleetbench.calc.core.plausible import Likely, Plausible, Quantity, band_words, plausible
 from fleetbench.window.look.buttons import text_label
 
@@ -56,9 +57,9 @@ class ExpectingField(QLineEdit):
     def _tell(self) -> None:
         words = self.beside_words()
         if self.beside is not None:
-            self.beside.setText(words)
+            self.beside.setText(shown(words))
         if self.quantity is not None:
-            self.setAccessibleDescription(f"{words} {self.quantity.unit}".strip())
+            self.setAccessibleDescription(shown(strung(" ", filter(None, (words, str(self.quantity.unit))))))
 
 
 def over_its_line(field: ExpectingField, parent: QWidget, line: QHBoxLayout | None = None) -> QVBoxLayout:

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.calc.bench.meter import Metered
-from fleetbench.calc.core.languages import say, shown, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import Measure, in_unit
 from fleetbench.calc.core.plausible import Likely, Quantity, written_figure
 from fleetbench.records.core.errors import Refused
@@ -142,7 +142,7 @@ class DecimalField(MeteredField):
     def take_reading(self, value: Metered) -> bool:
         found = self.judged(value)
         if found.likely is Likely.REFUSE:
-            raise Refused(f"{self.name}: {found.words}")
+            raise Refused(strung(": ", (self.name, found.words)))
         again = isinstance(self._doubted, Metered)
         self.setText(self._text_of(value))
         self._given = self.text(), value
@@ -150,7 +150,7 @@ class DecimalField(MeteredField):
         if found.likely is Likely.ASK and not again:
             self._doubted, self._again = value, False
             show_state(self, "asking", "")
-            self.meter.say(f"{self.name}: {found.words}. {READ_AGAIN}")
+            self.meter.say(strung("", (self.name, ": ", found.words, ". ", READ_AGAIN)))
             return False
         if found.likely is Likely.ASK:
             self._kept = value
@@ -201,11 +201,11 @@ class DecimalField(MeteredField):
             return value
         found = self.judged(value)
         if found.likely is Likely.REFUSE:
-            raise Refused(f"{self.name}: {found.words}")
+            raise Refused(strung(": ", (self.name, found.words)))
         if found.likely is Likely.ASK:
             self._doubted, self._again = value, False
             show_state(self, "asking", "")
-            raise Refused(f"{self.name}: {found.words}. {KEEP_WORDS}")
+            raise Refused(strung("", (self.name, ": ", found.words, ". ", KEEP_WORDS)))
         self._rest()
         return value
 
@@ -229,7 +229,7 @@ class DecimalField(MeteredField):
             text_of=self._text_of(value),
             doubted=self._text_of(doubted),
         )
-        raise Refused(f"{self.name}: {asked}. {KEEP_WORDS}")
+        raise Refused(strung("", (self.name, ": ", asked, ". ", KEEP_WORDS)))
 
     def _rest(self) -> None:
         self._doubted = None
@@ -320,7 +320,7 @@ def with_unit(field: QLineEdit, label: str, unit: str | Measure, parent: QWidget
     line = QHBoxLayout()
     line.setSpacing(CLOSE)
     line.addWidget(field)
-    line.addWidget(text_label(str(unit), "small", parent))
+    line.addWidget(text_label(worded(str(unit)), "small", parent))
     line.addStretch(1)
     column = QVBoxLayout()
     column.setSpacing(2)

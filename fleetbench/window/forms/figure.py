@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QLineEdit, QWidget
 
 from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.cells.readings import CellLimits
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.plausible import (
     AIR_MV,
     OXYGEN_MV,
@@ -218,7 +218,7 @@ class FigureField(MeteredField):
         self.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.setContextMenuPolicy(Qt.ContextMenuPolicy.NoContextMenu)
         self.setAttribute(Qt.WidgetAttribute.WA_InputMethodEnabled, False)
-        self.setAccessibleName(f"{name}, {rule.unit}")
+        self.setAccessibleName(shown(strung(", ", (name, rule.unit))))
         self.setPlaceholderText(rule.mask_of(""))
         self.setMaximumWidth(text_width("-00.00", "reading") + 32)
         self.meter = FieldMeter(self, rule.quantity)
@@ -312,17 +312,17 @@ class FigureField(MeteredField):
             return
         self._typed, self._doubted, self._refused = "", value, found.likely is Likely.REFUSE
         self._show()
-        self.asked.emit(f"{self.name}: {found.words}. {CLEAR_WORDS if self._refused else KEEP_WORDS}")
+        self.asked.emit(strung("", (self.name, ": ", found.words, ". ", CLEAR_WORDS if self._refused else KEEP_WORDS)))
 
     def take_reading(self, value: Metered) -> bool:
         found = self.judged(value)
         if found.likely is Likely.REFUSE:
-            raise Refused(f"{self.name}: {found.words}")
+            raise Refused(strung(": ", (self.name, found.words)))
         is_unusual = found.likely is Likely.ASK
         if is_unusual and not isinstance(self._doubted, Metered):
             self._typed, self._doubted, self._refused, self._torn = "", value, False, False
             self._show()
-            self.asked.emit(f"{self.name}: {found.words}. {READ_AGAIN}")
+            self.asked.emit(strung("", (self.name, ": ", found.words, ". ", READ_AGAIN)))
             return False
         self._complete_with(value, kept=is_unusual)
         return True

@@ -28,7 +28,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from fleetbench.calc.core.languages import say, say_small, shown, worded
+from fleetbench.calc.core.languages import say, say_small, shown, strung, worded
 from fleetbench.calc.core.measures import Measure, span_in
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.calc.core.wall_time import MarkedDate
@@ -186,7 +186,7 @@ class ActDialog(QDialog):
         """Refuse for once what looks wrong; done again with the same in its fields, it is kept as it stands."""
         if doubt and self._kept != about:
             self._kept = about
-            raise Refused(f"{doubt} {KEEP}")
+            raise Refused(strung(" ", (doubt, KEEP)))
 
     @property
     def is_acting(self) -> bool:
@@ -433,7 +433,7 @@ def mark_of(text: str, name: str) -> MarkedDate | None:
     try:
         return MarkedDate.parse(text.strip()) if text.strip() else None
     except ValueError as fault:
-        raise Refused(f"{name}: {str(fault).partition(': ')[2]}") from fault
+        raise Refused(strung(": ", (name, str(fault).partition(": ")[2]))) from fault
 
 
 def words_field(parent: QWidget) -> QPlainTextEdit:

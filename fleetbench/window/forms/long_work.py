@@ -6,7 +6,7 @@ from typing import Any
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QWidget
 
-from fleetbench.calc.core.languages import worded
+from fleetbench.calc.core.languages import shown, worded
 from fleetbench.window.look.buttons import Banner, plain_button, text_label
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Job, Progress
@@ -76,7 +76,7 @@ class LongWork(QWidget):
     def _on_progressed(self, done: int, total: int, what: str) -> None:
         self.bar.setMaximum(total)
         self.bar.setValue(done)
-        self.step.setText(what)
+        self.step.setText(shown(what))
 
     @Slot()
     def _on_called_off(self) -> None:

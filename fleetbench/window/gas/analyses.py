@@ -7,7 +7,7 @@ from functools import partial
 from PySide6.QtCore import QEvent, QObject, Qt, Slot
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.plausible import HELIUM as HELIUM_GAS
 from fleetbench.calc.core.plausible import MIXED_OXYGEN
 from fleetbench.calc.gas.cylinders import GasRole
@@ -71,7 +71,9 @@ class AnalysisDialog(ActDialog):
         *,
         instead: AnalysisRecord | None = None,
     ) -> None:
-        title = "Analyses" if instead is None else say("Correct the analysis of {label}", label=lines[0].part.label)
+        title = (
+            say("Analyses") if instead is None else say("Correct the analysis of {label}", label=lines[0].part.label)
+        )
         words = say("Record analyses") if instead is None else say("Save correction")
         super().__init__(theme, background, title, words, parent)
         self._workplace, self._instead = workplace, instead
@@ -88,8 +90,8 @@ class AnalysisDialog(ActDialog):
         )
         self.analyser = self._chooser("analyser")
         for tool in station.analysers:
-            told = {True: "", False: ", out of date", None: ", last valid day not known"}[tool.in_date]
-            self.analyser.addItem(f"{tool.name}{told}", tool.equipment_id)
+            told = {True: "", False: say("out of date"), None: say("last valid day not known")}[tool.in_date]
+            self.analyser.addItem(shown(strung(", ", filter(None, (tool.name, told)))), tool.equipment_id)
         self.analyser.addItem(worded("not recorded"), None)
         self.who = self._chooser(say("analysed by"))
         self.who.addItem(worded("the centre"), None)
@@ -97,7 +99,7 @@ class AnalysisDialog(ActDialog):
             self.who.addItem(worded(say("the diver, {person}", person=person.name)), person.person_id)
         self.signed = self._chooser("signed")
         for word in SIGNED:
-            self.signed.addItem(word, word)
+            self.signed.addItem(worded(word), word)
         self.pin = QLineEdit(self)
         self.pin.setEchoMode(QLineEdit.EchoMode.Password)
         self.pin.setAccessibleName(worded("the diver's PIN"))
@@ -139,12 +141,12 @@ class AnalysisDialog(ActDialog):
 
     def _chooser(self, name: str) -> QComboBox:
         box = QComboBox(self)
-        box.setAccessibleName(name)
+        box.setAccessibleName(worded(name))
         box.setMinimumWidth(70 * GRID)
         return box
 
     def _row(self, line: CylinderLine) -> AnalysisRow:
-        name = strung(", ", (line.part.label, line.state.facts.role))
+        name = strung(", ", (line.part.label, say(line.state.facts.role)))
         oxygen = FigureField(
             PURE if line.state.facts.role == GasRole.OXYGEN else MIXED, say("{name}, oxygen", name=name), self
         )
@@ -173,7 +175,7 @@ class AnalysisDialog(ActDialog):
         column = QVBoxLayout(box)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(2)
-        column.addWidget(text_label(title, "label", box))
+        column.addWidget(text_label(worded(title), "label", box))
         column.addWidget(widget)
         return box
 
@@ -182,7 +184,7 @@ class AnalysisDialog(ActDialog):
         grid.setHorizontalSpacing(CLOSE * 2)
         grid.setVerticalSpacing(CLOSE)
         for column, title in enumerate(("Cylinder", "Role", "In", say("Asked for"), "O2 %", "He %")):
-            grid.addWidget(text_label(title, "label", self), 0, column)
+            grid.addWidget(text_label(worded(title), "label", self), 0, column)
         fields: list[FigureField] = []
         for number, row in enumerate(self.rows, start=1):
             line = row.line

@@ -193,7 +193,11 @@ def certified_words(findings: tuple[CylinderFinding, ...]) -> str:
 
 def analysed_words(answers: tuple[AnalysisAnswer, ...]) -> str:
     """How many analyses were recorded, and what was found."""
-    told = [f"{answer.cylinder}: {found.words}; {found.remedy}" for answer in answers for found in answer.findings]
+    told = [
+        strung("", (answer.cylinder, ": ", found.words, "; ", found.remedy))
+        for answer in answers
+        for found in answer.findings
+    ]
     return strung(
         " ",
         (

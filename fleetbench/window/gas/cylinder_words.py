@@ -23,7 +23,7 @@ def gas_words(gas: Mixture | None, missing: str = NONE) -> str:
     """'O2 32.0 %' or 'O2 18.0 %, He 45.0 %'."""
     if gas is None:
         return missing
-    helium = say(", He {what:.1f} %", what=100 * gas.helium) if gas.helium > 0.0 else ""
+    helium = f", He {100 * gas.helium:.1f} %" if gas.helium > 0.0 else ""
     return f"O2 {100 * gas.oxygen:.1f} %{helium}"
 
 

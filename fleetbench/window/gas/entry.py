@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from functools import cache, partial
 from typing import Any
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.parts.intervals import CylinderRule
 from fleetbench.window.forms.form import Field, Form, Shown
@@ -53,7 +53,7 @@ def cylinder_form(workplace: Workplace) -> Form:
                   nothing="No part type of a cylinder is recorded; import the centre's files first."),
             Field("serial", "Serial", hint="scan or type", beside=True),
             Field("role", "Role", "choice", beside=True),
-            Field("size_l", "Size", "figure", unit="L of water", spoken="size", wants=STAMPED),
+            Field("size_l", "Size", "figure", unit=say("L of water"), spoken="size", wants=STAMPED),
             Field("working_bar", "Working pressure", "figure", unit=BAR, wants=STAMPED, beside=True),
             Field("material", "Material", hint="steel or aluminium", beside=True),
             Field("marking", "Marking", hint="as stamped", beside=True),
@@ -119,13 +119,13 @@ def rule_form(workplace: Workplace) -> Form:
             Field("rule", "Rule and specification", "choice", spoken="rule", beside=True),
             Field("current", kind="told"),
             Field("years", "Hydrostatic test every, years", "choice", spoken="years"),
-            Field("visual_months", "Internal visual every", "whole", default=VISUAL_MONTHS, unit="months",
+            Field("visual_months", "Internal visual every", "whole", default=VISUAL_MONTHS, unit=say("months"),
                   spoken="visual months", wants=WHOLE_MONTHS, beside=True),
             Field("local_rule", "By which local rule or assessment", hint="where visuals are further apart than a year",
                   spoken="local rule", beside=True),
             Field("name", "Name of the rule", spoken="rule's name", hidden=True),
             Field("edition", "Its date or edition", spoken="date of the rule", hidden=True, beside=True),
-            Field("months", "Hydrostatic test every", "whole", unit="months", spoken="hydrostatic months",
+            Field("months", "Hydrostatic test every", "whole", unit=say("months"), spoken="hydrostatic months",
                   wants=WHOLE_MONTHS, hidden=True, beside=True),
         ),
         save,
@@ -138,8 +138,8 @@ def _current(known: CylinderChoices, code: str | None) -> str:
     """The intervals that are in force for a part type."""
     part_type = next((each.part_type_id for each in known.types if each.code == code), None)
     told = [
-        say("{test} every {months:g} months ({source})", test=test, months=months, source=source)
+        say("{test} every {months:g} months ({source})", test=say(test), months=months, source=source)
         for (key, test), (months, source) in known.intervals.items()
         if key == part_type and test in ("hydrostatic", "visual")
     ]
-    return say("Now: {value}.", value="; ".join(told) or "no interval is recorded")
+    return say("Now: {value}.", value=strung("; ", told) or say("no interval is recorded"))

@@ -13,7 +13,7 @@ from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
 from fleetbench.calc.bench.meter import Metered
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, Likely, written_figure
 from fleetbench.records.core.errors import Refused
@@ -61,7 +61,7 @@ class BarField(MeteredField):
         self._given: tuple[str, float] | None = None
         # A dialog that keeps Enter from its act gives it back as this signal.
         self.returnPressed.connect(self.entered)
-        self.setAccessibleName(f"{name}, {BAR}")
+        self.setAccessibleName(shown(strung(", ", (name, str(BAR)))))
         self.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.setMaximumWidth(text_width("not known", "body") + 24)
         self.setMinimumWidth(text_width("not known", "body") + 16)
@@ -89,7 +89,7 @@ class BarField(MeteredField):
     def take_reading(self, value: Metered) -> bool:
         found = self.judged(value)
         if found.likely is Likely.REFUSE:
-            raise Refused(f"{self.name}: {found.words}")
+            raise Refused(strung(": ", (self.name, found.words)))
         self.give(value)
         self._fresh = True
         return True
@@ -174,13 +174,13 @@ class FillGrid(QWidget):
         for column, title in enumerate(
             ("Cylinder", "Role", "In", "O2 %", "He %", say("Start, {bar}", bar=BAR), say("End, {bar}", bar=BAR), "")
         ):
-            self._grid.addWidget(text_label(title, "label", self), 0, column)
+            self._grid.addWidget(text_label(worded(title), "label", self), 0, column)
         self._grid.setColumnStretch(7, 1)
         self.rows = [self._row(number, line) for number, line in enumerate(lines)]
 
     def _row(self, number: int, line: CylinderLine) -> FillRow:
         oxygen, helium = _gas(line)
-        name = strung(", ", (line.part.label, line.state.facts.role))
+        name = strung(", ", (line.part.label, say(line.state.facts.role)))
         row = FillRow(
             line,
             self._percent(oxygen, say("{name}, oxygen asked for, percent", name=name)),
@@ -192,7 +192,7 @@ class FillGrid(QWidget):
         row.start.give(line.state.now_bar)
         where = line.unit or line.state.facts.place or NONE
         cells: list[QWidget] = [
-            text_label(line.part.label, "strong", self), text_label(line.state.facts.role, "body", self),
+            text_label(line.part.label, "strong", self), text_label(say(line.state.facts.role), "body", self),
             text_label(where, "body", self), row.oxygen, row.helium, row.start, row.end, row.said,
         ]  # fmt: skip
         for column, widget in enumerate(cells):
@@ -216,7 +216,7 @@ class FillGrid(QWidget):
 
     def _percent(self, value: float, name: str) -> QLineEdit:
         field = QLineEdit(f"{value:g}", self)
-        field.setAccessibleName(name)
+        field.setAccessibleName(shown(name))
         # Tab and Shift+Tab lead to it; Enter goes on over the pressures, since gas is rarely changed.
         field.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         field.setAlignment(Qt.AlignmentFlag.AlignRight)

@@ -126,7 +126,7 @@ class FillLogDialog(ActDialog):
         self.compatible = QComboBox(self)
         self.compatible.setAccessibleName(worded("air or gas"))
         for word, value in _COMPATIBLE:
-            self.compatible.addItem(word, value)
+            self.compatible.addItem(worded(word), value)
         self.warm = DecimalField("cylinders' temperature", self, quantity=CYLINDER_TEMPERATURE)
         self.warm.setPlaceholderText(worded("not taken"))
         self.warm.expect(last=station.warm_c)
@@ -158,7 +158,7 @@ class FillLogDialog(ActDialog):
 
     def _line(self, name: str, text: str | None) -> QLineEdit:
         field = QLineEdit(text or "", self)
-        field.setAccessibleName(name)
+        field.setAccessibleName(worded(name))
         field.setMaxLength(60)
         field.setMaximumWidth(60 * GRID)
         return field
@@ -171,7 +171,7 @@ class FillLogDialog(ActDialog):
                               (say("Cylinders at, {celsius}", celsius=CELSIUS), self.warm)):  # fmt: skip
             column = QVBoxLayout()
             column.setSpacing(2)
-            column.addWidget(text_label(title, "label", self))
+            column.addWidget(text_label(worded(title), "label", self))
             column.addWidget(widget)
             if widget is self.warm:
                 column.addWidget(self.warm.line_beside(self))

@@ -115,7 +115,7 @@ def sum_up(rows: Sequence[CylinderLine]) -> str:
         unknown=unknown,
         stopped=stopped,
     )
-    return f"{counted(len(rows), 'cylinder')}: {words}"
+    return strung(": ", (counted(len(rows), "cylinder"), words))
 
 
 def describe(row: CylinderLine, zone: ZoneInfo) -> Detail:
@@ -124,7 +124,13 @@ def describe(row: CylinderLine, zone: ZoneInfo) -> Detail:
         row.part.label,
         strung(
             "",
-            (row.state.facts.role, ", ", f"{row.state.facts.size_l:g}", " L, ", BAR.words(row.state.facts.working_bar)),
+            (
+                say(row.state.facts.role),
+                ", ",
+                f"{row.state.facts.size_l:g}",
+                " L, ",
+                BAR.words(row.state.facts.working_bar),
+            ),
         ),
         (state_mark(row),),
         (

@@ -113,7 +113,7 @@ def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
             what=CELSIUS.words(15),
             where=where,
         ),
-        (state_mark(row), *(HOLD.worded(f"hold: {reason}") for reason in row.holds)),
+        (state_mark(row), *(HOLD.worded(say("hold: {reason}", reason=reason)) for reason in row.holds)),
         (
             contents_section(row, zone),
             gas_section(row, zone),
@@ -172,7 +172,8 @@ def gas_section(row: CylinderLine, zone: ZoneInfo) -> Section:
         (
             *surface,
             Fact("Analysed", gas_words(gas, say("not analysed since the fill")), _analysis_mark(row),
-                 remarked(f"{moment(analysis.at, zone)}, {said(row.analysed_by)}", analysis.note) if analysis else ""),
+                 remarked(strung(", ", (moment(analysis.at, zone), said(row.analysed_by))), analysis.note)
+                 if analysis else ""),
             Fact("Oxygen", plus_minus(oxygen, row.oxygen_u, "%")),
             Fact("Signed by the diver", yes_no(row.signed_by_diver)),
             Fact("Maximum depth", depth_words(depths, NOT_KNOWN), note=depth),

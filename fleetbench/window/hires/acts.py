@@ -148,16 +148,16 @@ def cancelled_words(row: BookingRow, freed: Freed) -> str:
 
 def taken_off_words(row: BookingRow, freed: Freed) -> str:
     """What a unit was taken off, and who on the waiting list may have it."""
-    return say("The unit is off {code}.{freed}", code=row.booking.code, freed=freed_words(freed))
+    return strung(" ", filter(None, (say("The unit is off {code}.", code=row.booking.code), freed_words(freed))))
 
 
 def freed_words(freed: Freed) -> str:
     """Who on the waiting list has fit units now, and who has not."""
-    about = say(" Free now for {codes} on the waiting list.", codes=strung(", ", freed.codes)) if freed.codes else ""
+    about = say("Free now for {codes} on the waiting list.", codes=strung(", ", freed.codes)) if freed.codes else ""
     passed = (
-        say(" Not yet for {passed_over}.", passed_over=strung(" | ", freed.passed_over)) if freed.passed_over else ""
+        say("Not yet for {passed_over}.", passed_over=strung(" | ", freed.passed_over)) if freed.passed_over else ""
     )
-    return f"{about}{passed}"
+    return strung(" ", filter(None, (about, passed)))
 
 
 def edited_words(_row: object, edited: EditedBooking) -> str:

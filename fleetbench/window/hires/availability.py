@@ -93,8 +93,8 @@ class AvailabilityPage(Page):
             ("+", self.chart.widen, say("Wider days")),
         ):
             button = quiet_button(self.theme, words, "", self)
-            button.setToolTip(tip)
-            button.setAccessibleName(tip)
+            button.setToolTip(worded(tip))
+            button.setAccessibleName(worded(tip))
             button.clicked.connect(slot)
             self._tools.addWidget(button)
         self.empty_state = EmptyState(self.theme, EMPTY, self)
@@ -116,8 +116,8 @@ class AvailabilityPage(Page):
         self.count_line = text_label("", "small", self.pane)
         hint = ElidedLabel("small", self.pane)
         hint.setProperty("role", "small")
-        hint.setText(HINT)
-        hint.setToolTip(HINT)
+        hint.setText(worded(HINT))
+        hint.setToolTip(worded(HINT))
         self.act_button = plain_button(self.theme, "Book", "", self.pane)
         words = QVBoxLayout()
         words.setSpacing(TIGHT)
@@ -237,9 +237,9 @@ class AvailabilityPage(Page):
         unit = row.tag or row.label or say("unit to be chosen")
         self.title_line.setText(shown(strung(", ", (unit, weekday(day)))))
         words = self.chart.words_here()
-        self.why_line.setText(f"{in_short(words)}.")
-        self.why_line.setToolTip(as_plain_tip(strung("\n", words)))
-        self.count_line.setText(self.chart.count_words_here())
+        self.why_line.setText(shown(say("{findings}.", findings=in_short(words))))
+        self.why_line.setToolTip(as_plain_tip(shown(strung("\n", words))))
+        self.count_line.setText(shown(self.chart.count_words_here()))
         free = self.chart.shown is not None and row.strip_on(day) is None and day >= self.chart.shown.today
         self.act_button.setText(worded("Book   Enter") if free and row.tag else worded("Open   Enter"))
         bands = row.bands_on(day)
@@ -264,7 +264,7 @@ class AvailabilityPage(Page):
         self.title_line.setText(
             worded("Cannot be") if refused else worded("Moving") if self.chart.taken is not None else worded("Booking")
         )
-        self.why_line.setText(line)
+        self.why_line.setText(shown(line))
         self.count_line.setText(worded("Escape puts it back"))
 
     @Slot(object)

@@ -8,7 +8,7 @@ from functools import partial
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Clash, Refused
@@ -204,7 +204,7 @@ class BookingDialog(ActDialog):
         try:
             first, last = _day(say("first day"), self.first), _day(say("last day"), self.last)
         except Refused as refusal:
-            self.note.setText(str(refusal))
+            self.note.setText(shown(str(refusal)))
             return
         if kind is not None:
             workplace, units = self._workplace, _listed(self.units)
@@ -231,7 +231,7 @@ class BookingDialog(ActDialog):
     def _on_conflicts(self, look: BookingLook) -> None:
         count = look.count.words if look.count is not None else ""
         said = [*look.refused, *([look.unfit] if look.unfit else []), *([count] if count not in look.unfit else [])]
-        self.note.setText(f"{'; '.join(said)}.")
+        self.note.setText(shown(say("{findings}.", findings=strung("; ", said))))
         self.manager.setVisible(bool(look.unfit) and not look.refused)
         workplace, question = self._workplace, self._question
         self.answer.hide()
@@ -242,7 +242,7 @@ class BookingDialog(ActDialog):
     @Slot(object)
     def _on_answer(self, page: SalePage) -> None:
         if self._question == page.question:
-            self.answer.setText(answer_words(page))
+            self.answer.setText(shown(answer_words(page)))
             self.answer.show()
 
     @Slot()
@@ -433,14 +433,14 @@ def only_one(out: Sequence[str]) -> str | None:
 def out_words(out: Sequence[str]) -> str:
     """What to do in a field for a unit, with those that are out on the chosen booking."""
     if len(out) < 2:
-        return "scan or type its tag"
+        return say("scan or type its tag")
     return say("scan or type its tag; out on this booking: {units}", units=strung(", ", out))
 
 
 def text_field(name: str, parent: QWidget) -> QLineEdit:
     """A line to write in, named for those who do not see it."""
     field = QLineEdit(parent)
-    field.setAccessibleName(name)
+    field.setAccessibleName(worded(name))
     field.setMaxLength(400)
     return field
 

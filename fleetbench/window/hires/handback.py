@@ -8,7 +8,7 @@ from typing import Any
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLineEdit, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.core.plausible import (
     DEPTH,
@@ -61,7 +61,7 @@ class ReturnsModel(EntryModel[OpenReturn]):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         units = {"length": METRE, "warmth": CELSIUS, "stop": METRE.words(6, 0)}
-        super().__init__(tuple(each.format(**units) for each in HEADINGS), parent)
+        super().__init__(tuple(say(str(each), **units) for each in HEADINGS), parent)
 
     def show_returns(self, returns: Sequence[OpenReturn]) -> None:
         """Show these rows, empty."""
@@ -154,7 +154,7 @@ class HandBackDialog(ActDialog):
         super().__init__(theme, background, say("Details of returns"), say("Save returns"), parent)
         self._workplace = workplace
         self.setMinimumSize(280 * GRID, 110 * GRID)
-        self.note.setText(NOTE)
+        self.note.setText(shown(NOTE))
         self.model = ReturnsModel(self)
         self.table = EntryTable("returns", TOLD, self)
         self.table.setModel(self.model)
@@ -306,7 +306,7 @@ class LogDialog(ActDialog):
         super().__init__(theme, background, say("Log of a return"), say("Save log"), parent)
         self._workplace = workplace
         self.setMinimumSize(240 * GRID, 120 * GRID)
-        self.note.setText(LOG_NOTE)
+        self.note.setText(shown(LOG_NOTE))
         self.returns: tuple[OpenReturn, ...] = ()
         self.of = QComboBox(self)
         self.of.setAccessibleName(worded("Log of"))
@@ -315,7 +315,7 @@ class LogDialog(ActDialog):
         self.table.setModel(self.model)
         self.missing, self.remarks = QLineEdit(self), QLineEdit(self)
         self.damaged = QComboBox(self)
-        self.damaged.addItems([NOT_LOOKED_AT, NOT_DAMAGED, DAMAGED])
+        self.damaged.addItems([worded(each) for each in (NOT_LOOKED_AT, NOT_DAMAGED, DAMAGED)])
         self.deposit = DecimalField("Deposit back", parent=self)
         self._build(theme)
         self._log = Refresher(background, self)
@@ -345,7 +345,7 @@ class LogDialog(ActDialog):
             (say("Deposit back"), self.deposit),
             ("Remarks", self.remarks),
         ):
-            field.setAccessibleName(label)
+            field.setAccessibleName(worded(label))
             below.addLayout(labelled(field, label, self))
         self.body.addLayout(below)
         self.of.currentIndexChanged.connect(self._on_chosen)

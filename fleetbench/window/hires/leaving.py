@@ -70,8 +70,8 @@ class LeavingChecks(QWidget):
         self.checks.setMinimumHeight(50 * GRID)
         self.checks.place_requested.connect(self.place_requested)
         self.reason, self.until, self.pin = (QLineEdit(self) for _ in range(3))
-        for field, name in ((self.reason, "reason"), (self.until, say("accepted until")), (self.pin, "PIN")):
-            field.setAccessibleName(name)
+        for field, name in ((self.reason, say("reason")), (self.until, say("accepted until")), (self.pin, "PIN")):
+            field.setAccessibleName(worded(name))
         self.pin.setEchoMode(QLineEdit.EchoMode.Password)
         self.until.setText(last.isoformat())
         self.manager = QComboBox(self)
@@ -117,7 +117,7 @@ class LeavingChecks(QWidget):
     @Slot(object)
     def show_people(self, people: tuple[PersonRecord, ...]) -> None:
         """Offer the managers who may accept an advice."""
-        self.manager.addItem("nobody", None)
+        self.manager.addItem(worded("nobody"), None)
         for each in people:
             if each.active and each.role == Role.MANAGER:
                 self.manager.addItem(each.name, each.person_id)
@@ -148,7 +148,7 @@ def _table(look: LeavingLook) -> Table:
         Line(
             (
                 say("advise, accepted") if check.accepted else check.words,
-                check.check,
+                say(check.check),
                 check.evidence,
                 check.accepted or check.remedy,
             ),

@@ -217,7 +217,11 @@ def _who(row: BookingRow) -> Section:
         (
             Fact("Renter", said(row.renter, NONE)),
             Fact("Instructor", said(row.instructor, NONE)),
-            *((Fact(say("Why {state}", state=row.state), row.booking.ended_for),) if row.booking.ended_for else ()),
+            *(
+                (Fact(say("Why {state}", state=say(row.state)), row.booking.ended_for),)
+                if row.booking.ended_for
+                else ()
+            ),
         ),
     )
 
@@ -240,11 +244,7 @@ def _planned(row: BookingRow) -> Section:
 def _diluent_words(row: BookingRow) -> str:
     if row.booking.diluent_oxygen is None:
         return NOT_RECORDED
-    helium = (
-        say(", He {diluent_helium:g} %", diluent_helium=row.booking.diluent_helium)
-        if row.booking.diluent_helium
-        else ""
-    )
+    helium = f", He {row.booking.diluent_helium:g} %" if row.booking.diluent_helium else ""
     return f"O2 {row.booking.diluent_oxygen:g} %{helium}"
 
 

@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QSplitter, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, say_count, strung, worded
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import DayField, ExportRow
@@ -89,8 +89,8 @@ class PlanView(Page):
         self.work = LongWork(self.theme, self._background, self.banner, self)
         tools = QHBoxLayout()
         tools.setSpacing(CLOSE)
-        for words, field in (("Days", self.days_field), (say("Bench hours a day"), self.hours_field)):
-            tools.addWidget(text_label(words, "label", self))
+        for words, field in ((say("Days"), self.days_field), (say("Bench hours a day"), self.hours_field)):
+            tools.addWidget(text_label(worded(words), "label", self))
             tools.addWidget(field)
         for widget in (self.keep_button, self.make_button, self.work):
             tools.addWidget(widget)
@@ -248,18 +248,18 @@ class PlanView(Page):
     def _on_accepted(self, done: tuple[AcceptedPlan, tuple[str, ...]]) -> None:
         codes, tickets, unmet = done[0].codes, done[0].tickets, done[1]
         left = (
-            say(" {count} unmet, named beside.", count=counted(len(unmet), "promise"))
+            say("{count} unmet, named beside.", count=counted(len(unmet), "promise"))
             if unmet
-            else say(" Nothing is unmet.")
+            else say("Nothing is unmet.")
         )
         changed = (
             say("{count} changed: {codes}.", count=counted(len(codes), "booking"), codes=strung(", ", codes))
             if codes
             else say("No booking changed.")
         )
-        opened = say(" Tickets {tickets} are open.", tickets=strung(", ", tickets)) if tickets else ""
-        ordered = say(" On order: {ordered}.", ordered=strung("; ", done[0].ordered)) if done[0].ordered else ""
-        self.banner.say_note(f"{changed}{opened}{ordered}{left}")
+        opened = say("Tickets {tickets} are open.", tickets=strung(", ", tickets)) if tickets else ""
+        ordered = say("On order: {ordered}.", ordered=strung("; ", done[0].ordered)) if done[0].ordered else ""
+        self.banner.say_note(strung(" ", filter(None, (changed, opened, ordered, left))))
         self.refresh()
         self.table.hint = say("Accepted. Make the plan again to see what is left.")
         self.model.show_changes(())
@@ -348,7 +348,9 @@ def plan_detail(page: PlanPage) -> Detail:
             bench_hours=page.bench_hours,
             bench_source=page.bench_source,
         ),
-        (STOP.worded(f"{counted(len(page.unmet), 'booking')} unmet"),) if page.unmet else (OK.worded("all met"),),
+        (STOP.worded(say_count("{count} booking unmet", "{count} bookings unmet", len(page.unmet))),)
+        if page.unmet
+        else (OK.worded("all met"),),
         (_unmet(page), _visits(page), *_notes(page), _figures(page)),
     )
 
@@ -356,7 +358,11 @@ def plan_detail(page: PlanPage) -> Detail:
 def accepted_detail(codes: Sequence[str], unmet: Sequence[str]) -> Detail:
     """What is unmet after the accepted changes, each booking in words."""
     facts = tuple(Fact("", each) for each in unmet) or (Fact("", say("Every booking has fit units.")),)
-    mark = STOP.worded(f"{counted(len(unmet), 'promise')} unmet") if unmet else OK.worded("all met")
+    mark = (
+        STOP.worded(say_count("{count} promise unmet", "{count} promises unmet", len(unmet)))
+        if unmet
+        else OK.worded("all met")
+    )
     return Detail(
         "Accepted", say("{count} changed", count=counted(len(codes), "booking")), (mark,), (Section("Unmet", facts),)
     )

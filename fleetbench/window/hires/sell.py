@@ -151,7 +151,7 @@ def answer_words(page: SalePage) -> str:
         lines.append(say("All as they are: {each}.", each=strung(", ", (_span(*each) for each in page.other_days))))
     if page.supply:
         short = [say("{fills} too few", fills=page.short_fills)] if page.short_fills else []
-        supply = reworded(f"{page.supply[:1].upper()}{page.supply[1:]}", page.supply)
+        supply = reworded(strung("", (page.supply[:1].upper(), page.supply[1:])), page.supply)
         lines.append(strung("", (strung(": ", (supply, *short)), ".")))
     return strung("\n", lines)
 

@@ -30,8 +30,8 @@ class ManagerFields(QWidget):
         self.manager = QComboBox(self)
         self.manager.setAccessibleName(worded("manager"))
         self.pin, self.reason = QLineEdit(self), QLineEdit(self)
-        for field, name in ((self.pin, "PIN"), (self.reason, "reason")):
-            field.setAccessibleName(name)
+        for field, name in ((self.pin, "PIN"), (self.reason, say("reason"))):
+            field.setAccessibleName(worded(name))
             field.setMaxLength(300)
         self.pin.setEchoMode(QLineEdit.EchoMode.Password)
         row = QHBoxLayout(self)
@@ -52,7 +52,7 @@ class ManagerFields(QWidget):
     def show_people(self, people: tuple[PersonRecord, ...]) -> None:
         """Offer the managers."""
         self.manager.clear()
-        self.manager.addItem("nobody", None)
+        self.manager.addItem(worded("nobody"), None)
         for each in people:
             if each.active and each.role == Role.MANAGER:
                 self.manager.addItem(each.name, each.person_id)

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.import_export.cells import DateOrder
 from fleetbench.calc.import_export.columns import KEY_FIELDS, Subject
 from fleetbench.calc.import_export.tables import ENCODINGS
@@ -113,7 +113,7 @@ class SpreadsheetView(QWidget):
             say("Text coding"),
         )
         for box, name in zip((self.tables, self.subjects, self.kinds, self.encodings), names, strict=True):
-            box.setAccessibleName(name)
+            box.setAccessibleName(worded(name))
             box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
             box.setMinimumContentsLength(8)
             box.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
@@ -308,7 +308,7 @@ class SpreadsheetView(QWidget):
         for widget in (self._bar, self.cancel_button):
             widget.setVisible(busy)
         if found is not None:
-            self.summary.setText(summed(found))
+            self.summary.setText(shown(summed(found)))
             self.summary.setToolTip(as_plain_tip(strung("; ", found.made)))
         will = self._will_take()
         self.import_button.setText(
@@ -471,7 +471,7 @@ class SpreadsheetView(QWidget):
     def _on_progressed(self, done: int, total: int, what: str) -> None:
         self._bar.setMaximum(total)
         self._bar.setValue(done)
-        self._bar.setAccessibleDescription(what)
+        self._bar.setAccessibleDescription(shown(what))
 
     @Slot()
     def _on_called_off(self) -> None:

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.calc.bench.meter import Metered
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, shown, strung
 from fleetbench.calc.core.measures import in_unit
 from fleetbench.calc.core.plausible import Likely, Quantity, band_words, plausible, written_figure
 from fleetbench.records.core.errors import Refused
@@ -42,7 +42,7 @@ class CellField(MeteredField):
         self._reading: Metered | None = None
         self.pending = False
         self.setFrame(False)
-        self.setAccessibleName(name)
+        self.setAccessibleName(shown(name))
         self.textEdited.connect(self._on_edited)
         self.meter = FieldMeter(self, quantity)
 
@@ -57,11 +57,11 @@ class CellField(MeteredField):
     def take_reading(self, value: Metered) -> bool:
         found = self.judged(value)
         if found.likely is Likely.REFUSE:
-            raise Refused(f"{self.name}: {found.words}")
+            raise Refused(strung(": ", (self.name, found.words)))
         self.pending = found.likely is Likely.ASK and not self.pending
         self.give(value)
         if self.pending:
-            self.meter.say(f"{self.name}: {found.words}. {READ_AGAIN}")
+            self.meter.say(strung("", (self.name, ": ", found.words, ". ", READ_AGAIN)))
         return not self.pending
 
     def _on_edited(self, _text: str) -> None:
@@ -120,7 +120,7 @@ class EntryTable(QTableView):
         super().currentChanged(current, previous)
         model = self.model()
         if isinstance(model, EntryModel):
-            self.beside.setText(model.beside_words(current.row(), current.column()))
+            self.beside.setText(shown(model.beside_words(current.row(), current.column())))
 
     def closeEditor(self, editor: QWidget, hint: QAbstractItemDelegate.EndEditHint) -> None:
         if hint is QAbstractItemDelegate.EndEditHint.SubmitModelCache:
@@ -245,7 +245,7 @@ class EntryModel(QAbstractTableModel, Generic[R]):
             return ""
         words = band_words(quantity, last=self.last(row, column), usual=usual)
         told = f"{self.headings[column]}: {words} {quantity.unit}".strip()
-        return f"{told}   {METER_WORDS}   {METER_KEY}" if quantity.read_with else told
+        return strung("   ", (told, METER_WORDS, METER_KEY)) if quantity.read_with else told
 
     def figures(
         self, row: int, column: int, quantity: Quantity | None = None, usual: tuple[float, float] | None = None

@@ -165,7 +165,7 @@ def name_ends(plot: Any, ink: Any, ends: Iterable[tuple[float, float, str]], spr
     lowest = -1e9
     for height, along, name in sorted(ends):
         lowest = max(height, lowest + 0.075 * spread)
-        label = pyqtgraph.TextItem(f"  {name}", color=ink, anchor=(0, 0.5))
+        label = pyqtgraph.TextItem(f"  {shown(name)}", color=ink, anchor=(0, 0.5))
         put_font(label, "small")
         label.setPos(along, lowest)
         plot.addItem(label)

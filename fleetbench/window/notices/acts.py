@@ -69,16 +69,16 @@ class _PreviewDialog(ActDialog):
         """Show what will be held, and who will only be told."""
         self._shown = self._asked
         self.banner.take_back_refusal()
-        self.preview.setText(preview_words(touched))
+        self.preview.setText(shown(preview_words(touched)))
         keep_on_screen(self)
-        self.act_button.setText(self.act_words(touched))
+        self.act_button.setText(shown(self.act_words(touched)))
 
     @Slot()
     def forget_shown(self) -> None:
         """What is shown is no longer what would be held: it is looked at again before the act."""
         self._shown = None
         self.preview.setText("")
-        self.act_button.setText(self.act_words(None))
+        self.act_button.setText(shown(self.act_words(None)))
 
     @Slot(str)
     def _on_not_found(self, words: str) -> None:
@@ -127,8 +127,8 @@ class NoticeDialog(_PreviewDialog):
         self.text = line_field("text", self, say("what it says"))
         self.action = line_field("action", self, say("what is to be done on each unit"))
         self.weight = chooser("weight", self)
-        for word, value in ((say("stops what it covers"), Weight.STOP), ("recommendation", Weight.ADVISE)):
-            self.weight.addItem(word, value)
+        for word, value in ((say("stops what it covers"), Weight.STOP), (say("recommendation"), Weight.ADVISE)):
+            self.weight.addItem(worded(word), value)
         self.covers, self.kind = chooser("covers", self), chooser(say("type covered"), self)
         self.covers.addItems(list(Covers))
         self.first, self.last = line_field("first", self), line_field("last", self, say("empty: just this one"))

@@ -278,8 +278,21 @@ def unit_mark(done: bool, now: bool) -> Mark:
 def done_words(done: Sequence[DoneLine], zone: ZoneInfo) -> str:
     """'done on B-03, 2026-05-04 by Tamsin Orrel: valve changed; ...'."""
     said_of = (
-        f"{each.unit}, {day(each.at.astimezone(zone).date())} by {said(each.person)}"
-        + (f": {each.note}" if each.note else "")
+        strung(
+            ": ",
+            filter(
+                None,
+                (
+                    say(
+                        "{unit}, {day} by {person}",
+                        unit=each.unit,
+                        day=day(each.at.astimezone(zone).date()),
+                        person=said(each.person),
+                    ),
+                    each.note,
+                ),
+            ),
+        )
         for each in done
     )
     return say("done on {said_of}", said_of=strung("; ", said_of)) if done else ""

@@ -122,7 +122,10 @@ def describe(row: KitLine) -> Detail:
                 ("Part, from", "Last valid day"),
                 tuple(
                     Line(
-                        (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, say("no limit"))),
+                        (
+                            strung(", ", (piece.part.label, said(piece.place))),
+                            day(piece.last_good_day, say("no limit")),
+                        ),
                         leads_to=PageKey("parts", str(piece.part.part_id)),
                     )
                     for piece in row.to_put

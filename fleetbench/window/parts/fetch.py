@@ -104,7 +104,7 @@ def fetch_within(workplace: Workplace, days: int | None) -> tuple[tuple[FetchRow
 
 def state_of(row: FetchRow) -> Mark:
     """Whether the shelf holds enough."""
-    return STOP.worded(f"short {row.short}") if row.short else OK.worded("all there")
+    return STOP.worded(say("short {count}", count=row.short)) if row.short else OK.worded("all there")
 
 
 def take_words(row: FetchRow) -> str:
@@ -140,7 +140,10 @@ def describe(row: FetchRow) -> Detail:
                 ("Part, from", "Last valid day"),
                 tuple(
                     Line(
-                        (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, say("no limit"))),
+                        (
+                            strung(", ", (piece.part.label, said(piece.place))),
+                            day(piece.last_good_day, say("no limit")),
+                        ),
                         leads_to=PageKey("parts", str(piece.part.part_id)),
                     )
                     for piece in row.take

@@ -15,7 +15,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Slot
 from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say, say_count, strung, worded
+from fleetbench.calc.core.languages import say, say_count, shown, strung, worded
 from fleetbench.calc.hires.log import READINGS, dive_words
 from fleetbench.calc.parts.condition import PartCondition
 from fleetbench.calc.parts.kinds import PartState
@@ -60,7 +60,7 @@ class LifeTimeline(QWidget):
         """Draw this life."""
         self.story = story
         self.setToolTip(as_plain_tip(spoken(story)))
-        self.setAccessibleDescription(spoken(story))
+        self.setAccessibleDescription(shown(spoken(story)))
         self.update()
 
     @Slot()
@@ -124,18 +124,18 @@ class _Drawing:
         self._stays()
         self._readings()
         self._marks()
-        self._day(self.story.today, TODAY, "muted", Qt.PenStyle.DashLine)
+        self._day(self.story.today, worded(TODAY), "muted", Qt.PenStyle.DashLine)
         end = self.story.last_good_day
         if end is not None:
             past = end < self.story.today
-            self._day(end, last_words(end), "state_hold" if past else "accent", Qt.PenStyle.SolidLine)
+            self._day(end, shown(last_words(end)), "state_hold" if past else "accent", Qt.PenStyle.SolidLine)
 
     def _axis(self) -> None:
         self.p.setFont(font("small"))
         self.p.setPen(self.theme.colour("muted"))
         for number, words in enumerate(ROWS):
             room = QRectF(0, self.y(number), LEFT - CLOSE, ROW)
-            self.p.drawText(room, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, words)
+            self.p.drawText(room, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, worded(words))
         floor = self.y(len(ROWS))
         step = next((n for n in (1, 2, 3, 6, 12, 24) if self._months() / n * 13 * GRID < self.box.width()), 36)
         month = self.first.replace(day=1)
@@ -161,7 +161,7 @@ class _Drawing:
             self.p.fillRect(bar, self.theme.colour("chosen"))
             self.p.setPen(QPen(self.theme.colour("edge"), 1))
             self.p.drawRect(bar)
-            words = metrics.elidedText(stay.where, Qt.TextElideMode.ElideRight, bar.width() - CLOSE)
+            words = metrics.elidedText(shown(stay.where), Qt.TextElideMode.ElideRight, bar.width() - CLOSE)
             if bar.width() > 8 * GRID:
                 self.p.setPen(self.theme.colour("ink"))
                 inside = bar.adjusted(TIGHT, 0, 0, 0)
@@ -184,7 +184,7 @@ class _Drawing:
         for line in sorted(self.story.lines, key=lambda each: each.at):
             if line.kind not in ("life", "event"):
                 continue
-            x, words = self.x(line.at), _word(line)
+            x, words = self.x(line.at), worded(_word(line))
             self.p.setPen(QPen(self.theme.colour("ink"), 2))
             self.p.drawLine(QPointF(x, middle + 5), QPointF(x, middle + 13))
             if x > free and x + CLOSE + metrics.horizontalAdvance(words) < self.box.right():
@@ -313,10 +313,10 @@ def part_detail(page: PartPage, zone: ZoneInfo, today: date, story: PartStory | 
     """Everything on one part's page; story: what happened to it, newest first."""
     return Detail(
         page.part.label,
-        f"{page.kind.name}, {spaced(page.kind.kind)}",
+        strung(", ", (page.kind.name, spaced(page.kind.kind))),
         (
             condition_mark(page.condition),
-            *(HOLD.worded(f"hold: {reason}") for reason in page.holds),
+            *(HOLD.worded(say("hold: {reason}", reason=reason)) for reason in page.holds),
         ),
         (
             _now(page, today),
@@ -486,10 +486,10 @@ def _now(page: PartPage, today: date) -> Section:
                 "Last valid day",
                 day(page.last_good_day),
                 life_mark(page.limits, today),
-                f"set by {spaced(page.basis)}",
+                say("set by {basis}", basis=spaced(page.basis)),
             ),
             Fact("Owner", page.lies.owner),
-            Fact("Hours, dives, hires", f"{figure(page.hours, 'h')}, {page.dives}, {page.hires}"),
+            Fact("Hours, dives, hires", strung(", ", (figure(page.hours, "h"), str(page.dives), str(page.hires)))),
         ),
     )
 

@@ -30,6 +30,8 @@ from fleetbench.workshop.parts.history import part_story
 from fleetbench.workshop.parts.receive import Delivery, Received, receive_lot, receive_serials
 from fleetbench.workshop.parts.shelf import ReceivingChoices, receiving_choices
 
+_NAME = "field_name"
+"""The property that holds the name of a field as a refusal gives it."""
 MARK_HINT = "2026-03-14, 2026-03 or 1Q2026"
 SET_ASIDE_PLACES = ("quarantine", say("sent back"), "away")
 
@@ -38,7 +40,7 @@ def labelled(words: str, field: QWidget, parent: QWidget) -> QVBoxLayout:
     """A field under its label, and its hint under it: what is typed must not hide how it is typed."""
     column = QVBoxLayout()
     column.setSpacing(2)
-    column.addWidget(text_label(words, "label", parent))
+    column.addWidget(text_label(worded(words), "label", parent))
     column.addWidget(field)
     if field.accessibleDescription():
         hint = text_label(field.accessibleDescription(), "small", parent)
@@ -51,21 +53,22 @@ def labelled(words: str, field: QWidget, parent: QWidget) -> QVBoxLayout:
 def line_field(name: str, parent: QWidget, hint: str = "") -> QLineEdit:
     """A line to type or scan into; its hint is shown by `labelled`."""
     field = QLineEdit(parent)
-    field.setAccessibleName(name)
-    field.setAccessibleDescription(hint)
+    field.setAccessibleName(worded(name))
+    field.setAccessibleDescription(worded(hint))
+    field.setProperty(_NAME, str(name))
     return field
 
 
 def chooser(name: str, parent: QWidget) -> QComboBox:
     """A box of choices."""
     box = QComboBox(parent)
-    box.setAccessibleName(name)
+    box.setAccessibleName(worded(name))
     return box
 
 
 def marked_of(field: QLineEdit) -> MarkedDate | None:
     """The date as marked, None for an empty field; Refused names the field."""
-    return mark_of(field.text(), field.accessibleName())
+    return mark_of(field.text(), str(field.property(_NAME)))
 
 
 class ReceiveDialog(ActDialog):
@@ -232,7 +235,7 @@ def move_form(workplace: Workplace, part_ids: Sequence[int], what: str) -> Form:
 
     def places() -> Mapping[str, Choices]:
         found = [place for place in receiving_choices(workplace).places if place.kind not in SET_ASIDE_PLACES]
-        return {"place_id": [(f"{place.name}, {place.kind}", place.place_id) for place in found]}
+        return {"place_id": [(strung(", ", (place.name, say(place.kind))), place.place_id) for place in found]}
 
     return Form(
         say("Move {what}", what=what),
@@ -289,7 +292,7 @@ def release_form(workplace: Workplace, part_id: int, name: str) -> Form:
 
 
 def _found_words(each: ProofRecord) -> str:
-    words = strung(": ", (strung("  ", (f"{each.at:%Y-%m-%d}", each.kind)), each.result))
+    words = strung(": ", (strung("  ", (f"{each.at:%Y-%m-%d}", say(each.kind))), say(each.result)))
     return strung(", ", (words, each.words)) if each.words else words
 
 

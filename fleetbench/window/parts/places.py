@@ -47,13 +47,13 @@ class PlaceList(ActList[PlaceRow]):
 
 def kind_words(row: PlaceRow) -> str:
     """'shelf', or 'owner: on loan'."""
-    return say("owner: {owner_words}", owner_words=OWNER_WORDS[row.kind]) if row.what == "owner" else row.kind
+    return say("owner: {owner_words}", owner_words=OWNER_WORDS[row.kind]) if row.what == "owner" else say(row.kind)
 
 
 def sum_up(rows: Sequence[PlaceRow]) -> str:
     """'13 places, 3 owners'."""
     places = sum(row.what == "place" for row in rows)
-    return f"{counted(places, 'place')}, {counted(len(rows) - places, 'owner')}"
+    return strung(", ", (counted(places, "place"), counted(len(rows) - places, "owner")))
 
 
 def describe(row: PlaceRow) -> Detail:
@@ -62,7 +62,7 @@ def describe(row: PlaceRow) -> Detail:
     said = PLACE_WORDS.get(row.kind, "") if row.what == "place" else ""
     return Detail(
         row.name,
-        strung("", (kind_words(row), f", {said}" if said else "")),
+        strung(", ", filter(None, (kind_words(row), said))),
         (),
         (
             Section(

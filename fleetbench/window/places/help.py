@@ -101,14 +101,21 @@ def _of_page(topic: Topic) -> Iterator[Section | Table]:
     yield _prose("Cautions", (*topic.cautions, *DEFERS))
     columns = columns_of_page(topic.name)
     acts = (
-        Line((spec.words.rstrip("…"), spec.key or "–", spec.meaning, _who(spec.act)))
+        Line((worded(spec.words).rstrip("…"), spec.key or "–", say(spec.meaning), _who(spec.act)))
         for room in topic.rooms
         for spec in acts_by_room()[room]
     )
     yield Table("Acts", ("Act", "Key", "What the key means everywhere", "Who may"), tuple(acts))
     yield Table(
         "Columns", ("Column", "What it tells", "Shown at first"),
-        tuple(Line((each.title, each.heading_tip or "–", say("yes") if each.shown else say("no"))) for each in columns),
+        tuple(
+            Line((
+                say(each.title),
+                say(each.heading_tip) if each.heading_tip else "–",
+                say("yes") if each.shown else say("no"),
+            ))
+            for each in columns
+        ),
     )  # fmt: skip
     keys = KEYS_ON_THE_TIME_LINE if topic.name == "availability" else KEYS_IN_A_LIST if columns else ()
     yield Table("Keys of this page", ("Key", "What it does"), tuple(Line(pair) for pair in keys))

@@ -59,26 +59,30 @@ class CentreLine(NamedTuple):
 LISTS: tuple[tuple[str, str, str], ...] = (
     ("centre", say("About the centre"), say("Name, telephone, time zone, altitude and usual water")),
     ("unit_types", say("Unit types"), say("What units of one build share: volumes, set-points, the manual")),
-    ("slots", "Slots", say("The places of a unit type, or of an assembly such as a head, that take one part each")),
+    (
+        "slots",
+        say("Slots"),
+        say("The places of a unit type, or of an assembly such as a head, that take one part each"),
+    ),
     ("slot_part_types", say("Parts that fit a slot"), say("Which part types a slot is made for")),
-    ("readers", "Handsets", say("Handsets and displays of a unit type that read cells on their own")),
+    ("readers", say("Handsets"), say("Handsets and displays of a unit type that read cells on their own")),
     ("reader_cells", say("What handsets read"), say("What each handset shows of each cell position, and how finely")),
     ("part_types", say("Part types"), say("The catalogue: kind, price, delivery time")),
     ("part_type_lives", say("Lives and test intervals"), say("How long a part may be used, from the maker's manual")),
-    ("limits", "Limits", say("Figures of the maker or a standard that the program judges by")),
+    ("limits", say("Limits"), say("Figures of the maker or a standard that the program judges by")),
     ("rating_rows", say("Canister ratings"), say("How long a canister lasts, row by row of the maker's table")),
     ("service_tasks", say("Service plan"), say("What is done to a unit type, and how often")),
     ("service_needs", say("Needs of the service plan"), say("Tests and parts that a service task needs")),
     ("service_steps", say("Steps of service tasks"), say("Figures, torque, seals, lubricant and parts, one by one")),
-    ("disinfectants", "Disinfectants", say("Strength and contact time for a unit type")),
+    ("disinfectants", say("Disinfectants"), say("Strength and contact time for a unit type")),
     ("approved_firmware", say("Approved firmware"), say("Which versions handsets of a unit type may show")),
-    ("accessories", "Accessories", say("What goes along with a unit of a type")),
-    ("absences", "Absences", say("Units away for service, warranty or a trip")),
+    ("accessories", say("Accessories"), say("What goes along with a unit of a type")),
+    ("absences", say("Absences"), say("Units away for service, warranty or a trip")),
     ("equipment", say("Test equipment"), say("Figures of the instruments; added under Test equipment")),
-    ("cylinders", "Cylinders", say("What is stamped on cylinders; added under Stock, Cylinders")),
+    ("cylinders", say("Cylinders"), say("What is stamped on cylinders; added under Stock, Cylinders")),
     ("part_tests", say("Tests of parts"), say("Hydrostatic, visual, service; recorded under Stock, Cylinders")),
-    ("owners", "Owners", say("Whose units and parts are; added under Stock, Places")),
-    ("places", "Places", say("Where things lie; added under Stock, Places")),
+    ("owners", say("Owners"), say("Whose units and parts are; added under Stock, Places")),
+    ("places", say("Places"), say("Where things lie; added under Stock, Places")),
 )
 """The lists by the name of their register, with title and what belongs there, in the order of setting a fleet up."""
 ENTERED_AT = {
@@ -91,8 +95,8 @@ ENTERED_AT = {
 """Where the rows of a list are entered that has no form of its own, as the action of the empty list."""
 TITLES = {name: title for name, title, _ in LISTS}
 ELSEWHERE = (
-    (PageKey("units"), "Units", say("Add, rename, move, send away, retire")),
-    (PageKey("people"), "People", say("Staff and renters, roles, PINs, certificates")),
+    (PageKey("units"), say("Units"), say("Add, rename, move, send away, retire")),
+    (PageKey("people"), say("People"), say("Staff and renters, roles, PINs, certificates")),
     (PageKey("equipment"), say("Certificates of test equipment"), say("Until when instruments may be used")),
 )
 """What a centre states of itself that has a page of its own."""

@@ -148,7 +148,7 @@ class HalfDoneStrip(QWidget):
         if button.text() != as_button_text(words):
             button.setText(as_button_text(words))
             detail = told if (told := shown(work.detail)) not in words else ""
-            button.setToolTip(as_plain_tip(f"{words}. {detail}" if detail else words))
+            button.setToolTip(as_plain_tip(strung(". ", (words, detail)) if detail else words))
         if button.font() != font("strong" if calls else "body"):
             put_font(button, "strong" if calls else "body")
         button.setMinimumWidth(max(button.minimumWidth(), button.sizeHint().width()))

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QApplication, QLabel, QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, shown
 from fleetbench.window.look.theme import CLOSE, SECTION, put_font
 from fleetbench.window.shell.pages import Page
 
@@ -184,5 +184,5 @@ class DesksLine(QLabel):
             "Another desk recorded something at {stale}. It is shown once your entry is saved or emptied.",
             stale=self._stale,
         )
-        self.setText(self._lost or (stale if waits else ""))
+        self.setText(shown(self._lost or (stale if waits else "")))
         self.setVisible(bool(self.text()))

@@ -86,7 +86,7 @@ class TaskRow(QWidget):
         line.setSpacing(APART)
         state = MarkLabel(theme, STATE_MARKS.get(task.state, UNKNOWN), "strong", self)
         state.setFixedWidth(22 * GRID)
-        words = text_label(f"{task.task.ordinal}  {task.task.text}" + _beside(task), "body", self)
+        words = text_label(strung("", (str(task.task.ordinal), "  ", task.task.text, _beside(task))), "body", self)
         words.setWordWrap(True)
         line.addWidget(state, 0, Qt.AlignmentFlag.AlignTop)
         line.addWidget(words, 1)
@@ -166,7 +166,7 @@ def _beside(task: TaskLine) -> str:
         *(() if task.task.critical else (say("not critical"),)),
         *((say("second person"),) if task.task.second_person else ()),
     ]
-    return f"  ({', '.join(said)})" if said else ""
+    return strung("", ("  (", strung(", ", said), ")")) if said else ""
 
 
 class TasksCard(LinesCard):
@@ -261,7 +261,7 @@ class FindingsCard(LinesCard):
         self.clear_lines()
         for line in findings:
             self.say(line.text)
-            self.say(f"{moment(line.at, self._zone)}, {said(line.person)}", "small")
+            self.say(strung(", ", (moment(line.at, self._zone), said(line.person))), "small")
         if not findings:
             self.say("No finding is recorded yet.", "small")
         self._instead_of = None
@@ -301,11 +301,10 @@ class PartsCard(LinesCard):
         """Show these moves."""
         self.clear_lines()
         for move in moves:
-            why = f"; {move.why}" if move.why else ""
-            lot = say(", lot {lot}", lot=move.move.lot) if move.move.lot else ""
-            self.say(
-                strung("", (move.way, "  ", move.move.slot, ": ", move.move.part_type, ", ", move.move.label, lot, why))
-            )
+            why = strung("", ("; ", move.why)) if move.why else ""
+            lot = say("lot {lot}", lot=move.move.lot) if move.move.lot else ""
+            part = strung(", ", filter(None, (move.move.part_type, move.move.label, lot)))
+            self.say(strung("", (say(move.way), "  ", move.move.slot, ": ", part, why)))
         if not moves:
             self.say("No part was moved.", "small")
         self.fit_button.setVisible(is_open)
@@ -408,7 +407,7 @@ class SignCard(LinesCard):
                         self.theme, NOTED.worded(say("second person {person}", person=ticket.second)), "body", self
                     )
                 )
-            self.say(f"{moment(ticket.signed_at, self._zone)}. {entry}", "small")
+            self.say(strung(". ", (moment(ticket.signed_at, self._zone), entry)), "small")
         if desk.page.needs_second and desk.is_open:
             self.say("A task asks for a second person, who signs with a PIN of their own.", "small")
         for reason in _gathered(desk):
@@ -485,7 +484,7 @@ def _by_person(desk: TicketDesk) -> str:
         name = said(each.person)
         minutes[name] = minutes.get(name, 0.0) + (each.minutes or 0.0)
     worked = strung(", ", (strung(" ", (name, f"{value:.0f}")) for name, value in minutes.items() if value))
-    return f": {worked}" if worked else ""
+    return strung("", (": ", worked)) if worked else ""
 
 
 def _gathered(desk: TicketDesk) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.window.bench.valves import tests_table
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
@@ -340,7 +340,8 @@ def _tasks(tasks: Sequence[TaskLine], zone: ZoneInfo) -> Table:
                 (
                     str(task.task.ordinal),
                     task.task.text,
-                    spaced(task.state) + (f": {task.task.put_off_reason}" if task.task.put_off_reason else ""),
+                    spaced(task.state)
+                    + (strung("", (": ", task.task.put_off_reason)) if task.task.put_off_reason else ""),
                     say("critical") if task.task.critical else NONE,
                     moment(task.task.settled_at, zone, NONE),
                     said(task.task.person, NONE),

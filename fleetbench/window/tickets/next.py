@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPlainTextEdit, QPushButton, QWidget
 
-from fleetbench.calc.core.languages import capital, say, strung, worded
+from fleetbench.calc.core.languages import capital, say, shown, strung, worded
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.reads import TimeRecord
@@ -105,9 +105,9 @@ class NextTaskCard(StepCard):
         waiting = [task for task in desk.page.tasks if task.state == WorkState.TO_DO]
         words = next_words(desk)
         put_font(self.task, "title" if len(words) <= LARGE else "heading")
-        self.task.setText(words)
+        self.task.setText(shown(words))
         step = next_step(desk.page)
-        self.needs.setText(_needs_words(waiting[0], step) if waiting else "")
+        self.needs.setText(shown(_needs_words(waiting[0], step)) if waiting else "")
         self.needs.setVisible(bool(self.needs.text()))
         put_font(self.needs, "body" if step is not None else "small")
         self.buttons["done"].setText(
@@ -115,11 +115,11 @@ class NextTaskCard(StepCard):
         )
         self._times = tuple(each for each in desk.page.times if each.minutes is None)
         mine = any(each.person == desk.person for each in self._times)
-        self.buttons["clock"].setText(("Stop the clock" if mine else "Start the clock") + "   F6")
+        self.buttons["clock"].setText(worded("Stop the clock   F6") if mine else worded("Start the clock   F6"))
         entered = desk.correctable
         self.buttons["correct"].setVisible(entered is not None)
         self.buttons["correct"].setToolTip(
-            "" if entered is None else as_plain_tip(f"{entered.kind}: {entered.said[:80]}")
+            "" if entered is None else as_plain_tip(shown(strung(": ", (say(entered.kind), entered.said[:80]))))
         )
         for word, button in self.buttons.items():
             self._allow(button, SPECS[word].act, desk.role)
@@ -142,7 +142,7 @@ class NextTaskCard(StepCard):
 
     def _say_clocks(self) -> None:
         now = self._now + timedelta(milliseconds=self._since)
-        self.clocks.setText(clock_words(self._times, now))
+        self.clocks.setText(shown(clock_words(self._times, now)))
         self.clocks.setVisible(bool(self._times))
 
     @Slot()
@@ -170,7 +170,7 @@ def next_words(desk: TicketDesk) -> str:
     for task in desk.page.tasks:
         if task.state == WorkState.TO_DO:
             more = sum(each.state == WorkState.TO_DO for each in desk.page.tasks) - 1
-            told = f"{task.task.ordinal}  {task.task.text}"
+            told = strung("  ", (str(task.task.ordinal), task.task.text))
             return strung("   ", (told, say("({tasks} after it)", tasks=counted(more, "task")))) if more else told
     if desk.against:
         return say("Every task is settled; {against}", against=desk.against[0])

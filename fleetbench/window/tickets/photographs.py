@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QFileDialog, QGridLayout, QLineEdit, QPushButton, QWidget
 
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.records.tickets.reads import PhotographRecord
 from fleetbench.window.forms.fields import StepCard
 from fleetbench.window.forms.photographs import PICTURES, Pictured, picture_button
@@ -40,7 +40,7 @@ class PhotographsCard(StepCard):
         self.add_button = plain_button(theme, "Add   F7", "", self)
         self.tools.addWidget(self.add_button)
         self.caption = QLineEdit(self)
-        self.caption.setPlaceholderText(HINT)
+        self.caption.setPlaceholderText(worded(HINT))
         self.caption.setAccessibleName(worded("caption of the next photograph"))
         self.caption.setMaxLength(200)
         self._none = text_label("", "small", self)
@@ -74,7 +74,7 @@ class PhotographsCard(StepCard):
         self.add_button.setVisible(is_open)
 
     def _button(self, line: PhotographRecord) -> QPushButton:
-        taken = f"{moment(line.at, self._zone)}, {said(line.person)}"
+        taken = strung(", ", (moment(line.at, self._zone), said(line.person)))
         of = Pictured(line.caption, taken, line.sha256, self.pictures.get(line.sha256))
         return picture_button(self.theme, of, self)
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import with_unit
 from fleetbench.window.forms.form import ActDialog
@@ -83,16 +83,19 @@ class SignDialog(ActDialog):
 
     def _people_box(self, name: str, signers: Sequence[Signer]) -> QComboBox:
         box = QComboBox(self)
-        box.setAccessibleName(name)
-        box.addItem("choose", None)
+        box.setAccessibleName(worded(name))
+        box.addItem(worded("choose"), None)
         for signer in signers:
-            box.addItem(signer.name if signer.qualified else f"{signer.name} ({NOT_SEEN})", signer.person_id)
+            box.addItem(
+                shown(signer.name if signer.qualified else strung("", (signer.name, " (", NOT_SEEN, ")"))),
+                signer.person_id,
+            )
         return box
 
     def _pin_field(self, name: str) -> QLineEdit:
         field = QLineEdit(self)
         field.setEchoMode(QLineEdit.EchoMode.Password)
-        field.setAccessibleName(name)
+        field.setAccessibleName(worded(name))
         field.setMaxLength(12)
         field.setMaximumWidth(48 * GRID)
         return field
@@ -242,5 +245,5 @@ def finished_words(each: TicketPage) -> tuple[str, ...]:
         ("tests", [strung(": ", (test.record.kind, test.record.result)) for test in each.tests]),
     ):
         if said:
-            lines.append(f"{title}: {'; '.join(said)}")
+            lines.append(strung(": ", (title, "; ".join(said))))
     return (*lines, say("{minutes:.0f} min", minutes=each.row.ticket.minutes))

@@ -74,7 +74,7 @@ def step_words(step: TicketStep) -> str:
     asked = asked_words(step)
     lacks = strung("; ", step.lacks) if step.given.state == WorkState.DONE and step.lacks else ""
     told = lacks or recorded_words(step)
-    whole = f"{step.number}  {step.plan.text}{f': {asked}' if asked else ''}"
+    whole = strung("", (step.number, "  ", strung(": ", filter(None, (step.plan.text, asked)))))
     return strung("\n", (whole, told)) if told else whole
 
 
@@ -99,7 +99,7 @@ def held_against(step: TicketStep) -> str:
         if step.last_at is None
         else say("measured last on {last_at:%Y-%m-%d}", last_at=step.last_at)
     )
-    return f"{band(step.plan)}; {since}"
+    return strung("; ", (band(step.plan), since))
 
 
 def step_form(workplace: Workplace, step: TicketStep, desk: TicketDesk) -> Form:
@@ -122,7 +122,9 @@ def _fields(step: TicketStep, desk: TicketDesk, person_id: int | None) -> tuple[
     plan, unit = step.plan, unit_of(step.plan)
     match plan.kind:
         case StepKind.FIGURE | StepKind.TORQUE:
-            named = "Torque" if plan.kind == StepKind.TORQUE else f"{said(plan.what)[:1].upper()}{said(plan.what)[1:]}"
+            named = (
+                say("Torque") if plan.kind == StepKind.TORQUE else f"{said(plan.what)[:1].upper()}{said(plan.what)[1:]}"
+            )
             expects = {"last": step.last}
             after = Field("after", say("{named}, after the work", named=named) if plan.before else named, "figure",
                 held_against(step),

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QImage, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QBoxLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.steps import StepKind
 from fleetbench.records.core.errors import Refused
@@ -234,9 +234,9 @@ class TicketWorkPage(Page):
             opened_at=moment(row.ticket.opened_at, self._zone),
             opened_by=row.ticket.opened_by,
         )
-        self.set_summary(f"{spaced(row.ticket.cause)}, {holds}")
+        self.set_summary(strung(", ", (spaced(row.ticket.cause), holds)))
         self.exports.name = plain_name(f"ticket-{row.number}-{row.ticket.unit}", "")
-        self._about.setText(f"{row.ticket.reason.rstrip('.')}; {opened}.")
+        self._about.setText(shown(say("{reason}; {opened}.", reason=row.ticket.reason.rstrip("."), opened=opened)))
         self._about.show()
         self.new.hide()
         self.tasks.show_tasks(desk.page, desk.is_open)

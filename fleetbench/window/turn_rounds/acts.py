@@ -295,7 +295,7 @@ def agent_form(workplace: Workplace) -> Form:
             Field("strength", "Strength", hint="as mixed, for instance 1 to 100", beside=True),
             Field("contact_minutes", "Contact time", "figure", unit="min", spoken="contact time",
                   quantity=CONTACT_MINUTES, expects=NEW, wants="is missing; enter the minutes that its maker states"),
-            Field("use_within_hours", "Use within", "figure", unit="h after mixing", beside=True),
+            Field("use_within_hours", "Use within", "figure", unit=say("h after mixing"), beside=True),
             Field("unit_type", "For", "choice", choices=(("every unit type", None),), beside=True),
             Field("source", "Source", hint="the maker's data sheet and its date"),
         ),

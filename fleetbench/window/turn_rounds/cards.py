@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.window.forms.fields import StepCard, labelled
@@ -116,12 +116,12 @@ class NextLineCard(StepCard):
             )
             self.setAccessibleName(self.words.text())
             sign = say("Sign the card, key F9: the hold of the return is lifted with it.")
-            self.hint.setText(strung("; ", against) or sign)
+            self.hint.setText(shown(strung("; ", against) or sign))
             self.hint.show()
             return
-        self.words.setText(f"{line.line.ordinal}  {line.text}")
+        self.words.setText(shown(strung("  ", (str(line.line.ordinal), line.text))))
         self.setAccessibleName(worded(say("Next: {ordinal}, {line}", ordinal=line.line.ordinal, line=line.text)))
-        self.hint.setText(hint or strung("; ", line.lacks) or HINTS.get(line.step, ""))
+        self.hint.setText(shown(hint or strung("; ", line.lacks) or HINTS.get(line.step, "")))
         self.hint.setVisible(bool(self.hint.text()))
         if line.by_record:
             word, self._place = where_recorded(line.step, tag)
@@ -220,7 +220,7 @@ class LineRow(QWidget):
         self.line = line
         state = MarkLabel(theme, STATE_MARKS.get(line.state, UNKNOWN), "strong", self)
         state.setFixedWidth(22 * GRID)
-        words = text_label(f"{line.line.ordinal}  {line.text}", "strong" if is_next else "body", self)
+        words = text_label(strung("  ", (str(line.line.ordinal), line.text)), "strong" if is_next else "body", self)
         words.setWordWrap(True)
         said = QVBoxLayout()
         said.setSpacing(0)
@@ -333,25 +333,26 @@ def show_service(card: BesideCard, desk: TurnRoundDesk) -> None:
         card.add_line(MarkLabel(card.theme, STOP.worded("no service plan on record"), "strong", card))
         card.say("Import it with the file service_tasks: without a plan the unit is held.", "small")
     for line in desk.service:
-        waits = say(", waits on a ticket or card") if line.waiting else ""
+        due_words = say("due, waits on a ticket or card") if line.waiting else say("due")
         if line.due and line.at_assembly:
             words = say("{line}: before the next dive, by the user who assembles it", line=line.text)
             card.add_line(MarkLabel(card.theme, ADVISE.worded(words), "strong", card))
         elif line.due:
             mark = STOP if line.critical else ADVISE
-            card.add_line(MarkLabel(card.theme, mark.worded(f"{line.text}: due{waits}"), "strong", card))
+            card.add_line(MarkLabel(card.theme, mark.worded(strung(": ", (line.text, due_words))), "strong", card))
         else:
             until = (
-                say(", usable until {last_good_day}", last_good_day=line.last_good_day.isoformat())
+                say("usable until {last_good_day}", last_good_day=line.last_good_day.isoformat())
                 if line.last_good_day
                 else ""
             )
-            words = strung("", (line.text, until))
+            words = strung(", ", filter(None, (line.text, until)))
             card.say(say("{words} (projected)", words=words) if line.projected else words)
-        minutes = say(", {minutes:g} min", minutes=line.minutes) if line.minutes else ""
+        minutes = f"{line.minutes:g} min" if line.minutes else ""
         needs = strung(", ", (*line.tests, *line.parts))
-        with_what = say("; needs {needs}", needs=needs) if needs else ""
-        card.say(f"{line.interval}{minutes}, {line.who}{with_what} ({line.source})", "small")
+        with_what = say("needs {needs}", needs=needs) if needs else ""
+        asked = strung("; ", filter(None, (strung(", ", filter(None, (line.interval, minutes, line.who))), with_what)))
+        card.say(strung("", (asked, " (", line.source, ")")), "small")
     card.button.setVisible(any(not line.waiting for line in due))
 
 
@@ -362,7 +363,11 @@ def show_handsets(card: BesideCard, desk: TurnRoundDesk, zone: ZoneInfo) -> None
         version = handset.firmware or say("firmware not known")
         mark = OK if handset.on_list else STOP
         beside = say("on the type's list") if handset.on_list else say("not on the type's list")
-        card.add_line(MarkLabel(card.theme, mark.worded(f"{handset.slot}: {version}, {beside}"), "strong", card))
+        card.add_line(
+            MarkLabel(
+                card.theme, mark.worded(strung("", (say(handset.slot), ": ", version, ", ", beside))), "strong", card
+            )
+        )
     if not desk.handsets.handsets:
         card.say("This unit type has no handset slots.")
     allowed = strung(", ", desk.handsets.allowed) or say("none on record")

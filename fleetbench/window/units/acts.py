@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name
 from fleetbench.window.bench.dialog import leak_form
@@ -86,7 +86,7 @@ def lift_form(workplace: Workplace, tag: str) -> Form:
     def holds() -> Mapping[str, Choices]:
         return {
             "hold_id": [
-                (f"{hold.kind}: {f'{part}: ' if part else ''}{hold.reason}"[:120], hold.hold_id)
+                (strung(": ", filter(None, (say(hold.kind), part, hold.reason[:100]))), hold.hold_id)
                 for hold, part in unit_page(workplace, tag).holds
                 if hold.lifted_at is None and hold.kind in LIFTED_HERE
             ]
@@ -135,7 +135,7 @@ def incident_form(workplace: Workplace, tags: Sequence[str]) -> Form:
             Field("words", "What is known, without names", "words"),
             Field("sure", SURE, "tick", spoken="freeze", wants="tick that it is meant; only a manager can undo it"),
             Field("sheet", "Incident sheet: what to preserve", "file", spoken="incident sheet",
-                  default=Path.home() / plain_name(f"incident-{tags[0] if one else ''}", ".pdf"),
+                  default=Path.home() / plain_name(f"incident-{tags[0]}" if one else "incident", ".pdf"),
                   wants="name the file"),
         ),
         freeze,

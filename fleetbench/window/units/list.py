@@ -248,14 +248,16 @@ def booking_words(row: UnitRow) -> str:
         "{starts_on} to {ends_on}, {value}",
         starts_on=booking.starts_on.isoformat(),
         ends_on=booking.ends_on.isoformat(),
-        value=booking.diver or booking.kind,
+        value=booking.diver or say(booking.kind),
     )
 
 
 def booking_start(row: UnitRow) -> str:
     """When and for whom a unit goes out next, without the day it comes back."""
     booking = row.next_booking
-    return NONE if booking is None else f"{booking.starts_on.isoformat()}, {booking.diver or booking.kind}"
+    return (
+        NONE if booking is None else strung(", ", (booking.starts_on.isoformat(), booking.diver or say(booking.kind)))
+    )
 
 
 def booking_order(row: UnitRow) -> tuple[str, str] | None:

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.bench.leak_places import LeakPlace
 from fleetbench.calc.core.doors import DOORS, at
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, GRAM
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check
@@ -264,12 +264,12 @@ def _fill(fill: FillLine | None, zone: ZoneInfo) -> Section:
     return Section(
         "Absorbent",
         (
-            Fact("Packed", f"{moment(fill.fill.packed_at, zone)}, {said(fill.packed_by)}"),
+            Fact("Packed", strung(", ", (moment(fill.fill.packed_at, zone), said(fill.packed_by)))),
             Fact("Mass", figure(fill.fill.mass_g, GRAM, 0)),
             Fact("Lot", said(fill.fill.lot)),
             Fact("For", said(fill.diver, say("nobody yet"))),
             Fact("Used", percent(fill.used_share)),
-            Fact("Loop minutes left", figure(fill.minutes_left, "min", 0), note=f"{fill.rule}: {fill.reason}"),
+            Fact("Loop minutes left", figure(fill.minutes_left, "min", 0), note=strung(": ", (fill.rule, fill.reason))),
         ),
     )
 
@@ -316,7 +316,7 @@ def _checks(assessment: Assessment, tag: str, fitted: Sequence[FittedPart]) -> T
             Line(
                 (
                     say("advise, accepted") if check.accepted else check.words,
-                    check.check,
+                    say(check.check),
                     check.evidence,
                     check.accepted or check.remedy or NONE,
                 ),
