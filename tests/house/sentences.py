@@ -51,7 +51,7 @@ TABLES: Mapping[str, tuple[int | str, ...]] = {
     "Option": ("help",),
     "Argument": ("help",),
     "Typer": ("help",),
-    "ActSpec": (1, "words", "means", 7, "said"),
+    "ActSpec": (1, 3, "words", "means", 7, "said"),
     "ActionSpec": (1, 2, 6),
     "PageSpec": (1,),
     "Setting": (1, 2, 4),
@@ -93,7 +93,7 @@ TABLES: Mapping[str, tuple[int | str, ...]] = {
     "_prose": (0,),
     "_links": (0,),
     "Ticks": (1,),
-    "_spec": (1,),
+    "_spec": (1, "means"),
     "required": (0,),
     "figure": (0, 4),
     "figure_or_none": (0, 4),
@@ -202,6 +202,23 @@ ENGLISH_FILES: Mapping[str, str] = {
     "calc/import_export/columns.py": "headings that other people's spreadsheets have",
 }
 """Modules whose texts stay English, each with the reason (decision 25)."""
+KEPT_NAMES: Mapping[str, tuple[str, ...]] = {
+    "what an empty list leads to, compared and never shown": (
+        "go to ", "go to units", "go to equipment", "go to cylinders", "go to places", "go to due", "go to hires",
+    ),
+    "members of an enumeration that are never shown": (
+        "open ring", "crossed square", "once a database is open", "on a page with a list", "after another page",
+        "while the sample is open", "without promises",
+    ),
+    "a state by which a mark is looked up": ("out now",),
+    "names of fields and properties in the source": ("years of {}", "rule for {}", "act words"),
+    "patterns, keys, faces and files": ("LLLL y", "Ctrl+,", "Noto Sans Arabic", "NotoSans-", "Roboto-{}.ttf"),
+    "the command line of a tool for those who build": (
+        "usage: python -m fleetbench.window.shell.pictures DATABASE FOLDER",
+    ),
+}  # fmt: skip
+"""Texts of the source that no reader meets, by the reason."""
+_KEPT = frozenset(each for names in KEPT_NAMES.values() for each in names)
 SOURCES = {"Quantity": ("why",)}
 """What a table states for the reader of its source alone."""
 NAMES = frozenset({*ACTS, *DOORS, *(each.name for each in LIMITS)})
@@ -336,7 +353,7 @@ class _Reader:
         text = _text(node)
         up = self.above.get(node)
         if self.name in ENGLISH_FILES or (
-            text is not None and (text in NAMES or text in _UNITS or _NO_TEXT.search(text))
+            text is not None and (text in NAMES or text in _KEPT or text in _UNITS or _NO_TEXT.search(text))
         ):
             return
         if text is None or node in self.taken or isinstance(up, ast.Expr | ast.JoinedStr) or self._technical(node):

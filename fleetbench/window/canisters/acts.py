@@ -208,7 +208,7 @@ def _filled(row: ChosenCanister | None) -> bool:
 
 
 def _said(words: str, row: ChosenCanister, _value: object) -> str:
-    return words.format(row.name)
+    return say(str(words), canister=row.name)
 
 
 def _run(bar: ActBar, row: ChosenCanister, *, correcting: bool) -> RunDialog:
@@ -244,25 +244,26 @@ def packed_words(_row: object, packed: Packed) -> str:
 
 def _close_up(bar: ActBar, row: ChosenCanister) -> None:
     bar.run(
-        partial(close_up, bar.workplace, row.part_id), partial(bar.say, partial(_said, say("{} was closed up."), row))
+        partial(close_up, bar.workplace, row.part_id),
+        partial(bar.say, partial(_said, say("{canister} was closed up."), row)),
     )
 
 
 ACTS = (
     ActSpec("pack", "Pack", "P", act="pack canister", form=_pack, said=packed_words),
     ActSpec("log_run", "Log a run", "J", act="log run", needs=_filled, form=partial(_run, correcting=False),
-            said=partial(_said, say("A run of {} was logged."))),
+            said=partial(_said, say("A run of {canister} was logged."))),
     ActSpec("correct", "Correct", "F4", act="correct run", needs=_filled, form=partial(_run, correcting=True),
-            said=partial(_said, say("The last run of {} was corrected."))),
+            said=partial(_said, say("The last run of {canister} was corrected."))),
     ActSpec("give", "For whom", "W", act="give fill", needs=_filled,
             form=lambda bar, row: give_form(bar.workplace, row.part_id, row.name),
-            said=partial(_said, say("Whose fill {} holds was recorded."))),
+            said=partial(_said, say("Whose fill {canister} holds was recorded."))),
     ActSpec("close_up", "Close up", "K", act="close up canister", needs=_filled, form=_close_up),
     ActSpec("flooded", "Flooded", "Z", "record as spoiled", "canister flooded", _filled,
             lambda bar, row: flooded_form(bar.workplace, row.part_id, row.name),
-            partial(_said, say("{} was flooded: its fill is spent."))),
+            partial(_said, say("{canister} was flooded: its fill is spent."))),
     ActSpec("discard", "Discard", "X", "end for good", "discard fill", _filled,
             lambda bar, row: discard_form(bar.workplace, row.part_id, row.name),
-            partial(_said, say("The fill of {} was discarded.")), destroys=True),
+            partial(_said, say("The fill of {canister} was discarded.")), destroys=True),
     ActSpec("label", "Label", "L", needs=_filled, form=lambda bar, row: bar.made(LabelDialog, row.part_id, None)),
 )  # fmt: skip

@@ -237,7 +237,7 @@ def count_form(workplace: Workplace, row: ContainerOutlook) -> Form:
             left_kg=KILOGRAM.words(row.container.left_kg, 3)),
         (
             Field("counted_kg", "Counted", "figure", unit=KILOGRAM, spoken="counted", quantity=COUNTED_MASS,
-                  expects={"last": left, "usual": (0.0, left), "known_as": "on record"},
+                  expects={"last": left, "usual": (0.0, left), "known_as": say("on record")},
                   wants=say("is missing; weigh what is left and enter {kilogram}", kilogram=KILOGRAM.word)),
             Field("reason", "Why", hint="for instance: weighed, spilled, discarded", spoken="reason", beside=True),
         ),
@@ -261,11 +261,11 @@ def _sealed(entry: ContainerEntry | None) -> bool:
 
 
 def _said(words: str, entry: ContainerEntry, _value: object) -> str:
-    return words.format(entry.row.container.lot)
+    return say(str(words), lot=entry.row.container.lot)
 
 
 def _open(bar: ActBar, entry: ContainerEntry) -> None:
-    said_of = partial(bar.say, partial(_said, say("The container of lot {} was opened."), entry))
+    said_of = partial(bar.say, partial(_said, say("The container of lot {lot} was opened."), entry))
     bar.run(partial(open_container, bar.workplace, entry.row.container.container_id), said_of)
 
 
@@ -275,12 +275,12 @@ ACTS = (
     ActSpec("open_one", "Open", "O", act="open container", needs=_sealed, form=_open),
     ActSpec("count", "Stock-take", "Shift+S", "take stock", "stock-take",
             form=lambda bar, entry: count_form(bar.workplace, entry.row),
-            said=partial(_said, say("The count of lot {} was corrected."))),
+            said=partial(_said, say("The count of lot {lot} was corrected."))),
     ActSpec("correct", "Correct the container", "F4", "correct", "correct stock record",
             form=lambda bar, row: ask_correction(bar, "containers", row.container_id)),
     ActSpec("date_one", "Last valid day", "Shift+D", act="date container",
             form=lambda bar, entry: date_form(bar.workplace, entry.row),
-            said=partial(_said, say("The last valid day of lot {} was entered."))),
+            said=partial(_said, say("The last valid day of lot {lot} was entered."))),
 )  # fmt: skip
 
 

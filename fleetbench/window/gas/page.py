@@ -229,7 +229,7 @@ def _tests(row: CylinderLine) -> Section:
         (
             Fact("Last valid day of the test", day(row.next_test), test_mark(row),
                  say("the {next_test_kind} ends first", next_test_kind=row.next_test_kind) if row.next_test_kind
-                 else "no test interval is recorded for its type"),
+                 else say("no test interval is recorded for its type")),
             *clean,
         ),
     )  # fmt: skip

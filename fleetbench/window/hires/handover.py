@@ -42,7 +42,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
     """Units to hand over, and what was typed of each; kinds begin as the one chosen for all."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(tuple(each.format(mass=KILOGRAM) for each in HEADINGS), parent)
+        super().__init__(tuple(say(str(each), mass=str(KILOGRAM)) for each in HEADINGS), parent)
         self.kind = USUAL_WAY.value
 
     def show_units(self, units: Sequence[LeavingUnit]) -> None:

@@ -96,7 +96,7 @@ def sell_form(
             Field("last", "Last day, inclusive", "day", default=(today + timedelta(days=1)).isoformat(), beside=True,
                   spoken="last day", wants="is missing; enter 2026-05-04"),
             Field("wanted", "Units wanted", "whole", default=1, beside=True, wants="enter how many"),
-            Field("told", kind="told", default="Looking …"),
+            Field("told", kind="told", default=say("Looking …")),
             Field("sale", "Way", "choice", choices=NONE_YET, wants="nothing can be booked on these days"),
             Field("kind", "For a", "choice", default="hire", choices=KINDS),
             Field("renter", "Renter, by code or name", spoken="renter", beside=True),

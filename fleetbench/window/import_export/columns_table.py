@@ -247,9 +247,9 @@ def _ask_columns(key: Callable[[Ask], str]) -> tuple[Column[Ask], ...]:
         Column("row", "Row", lambda ask: str(ask.row + 1), align_right=True),
         Column("known", "Known by", key),
         Column("column", "Column", lambda ask: ask.name),
-        Column("text", "It says", lambda ask: ask.text or "nothing"),
+        Column("text", "It says", lambda ask: ask.text or say("nothing")),
         Column("wrong", "What is wrong", lambda ask: ask.message, gives_way=True),
-        Column("likely", "Is it this?", lambda ask: ask.likely or "type it"),
+        Column("likely", "Is it this?", lambda ask: ask.likely or say("type it")),
     )
 
 

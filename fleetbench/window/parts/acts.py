@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import say
 from fleetbench.window.forms.form import Form
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.words import counted
@@ -55,11 +55,11 @@ def _asked(make: Callable[..., Any], bar: ActBar, row: ChosenParts) -> Form:
 
 
 def _with_reason(title: str, words: str, note: str, act: Callable[..., object], bar: ActBar, row: ChosenParts) -> Form:
-    return reason_form(title.format(row.name), words, note, partial(act, bar.workplace, row.parts[0][0]))
+    return reason_form(say(str(title), name=row.name), words, note, partial(act, bar.workplace, row.parts[0][0]))
 
 
 def _said(words: str, row: ChosenParts, _value: object) -> str:
-    return strung("", (row.name, " ", words, "."))
+    return say(str(words), name=row.name)
 
 
 def _spec(
@@ -78,7 +78,7 @@ RECEIVE = ActSpec(
 )  # fmt: skip
 ACTS: tuple[ActSpec, ...] = (
     RECEIVE,
-    _spec("open_part", "Open", "O", "open part", partial(_asked, open_form), "was opened"),
+    _spec("open_part", "Open", "O", "open part", partial(_asked, open_form), say("{name} was opened.")),
     ActSpec(
         "move_parts",
         "Move",
@@ -87,9 +87,17 @@ ACTS: tuple[ActSpec, ...] = (
         "move parts",
         partial(_some, "move_parts"),
         lambda bar, row: move_form(bar.workplace, [key for key, _ in row.parts], row.name),
-        partial(_said, "moved"),
+        partial(_said, say("{name} moved.")),
     ),
-    _spec("record_test", "Tested", "T", "record service", partial(_asked, test_form), "was tested", means="test"),
+    _spec(
+        "record_test",
+        "Tested",
+        "T",
+        "record service",
+        partial(_asked, test_form),
+        say("{name} was tested."),
+        means="test",
+    ),
     _spec(
         "quarantine_part",
         "Set aside",
@@ -97,22 +105,24 @@ ACTS: tuple[ActSpec, ...] = (
         "set part aside",
         partial(
             _with_reason,
-            "Set {} aside",
+            say("Set {name} aside"),
             say("Set part aside"),
             say("It cannot be fitted until it is released with a reason."),
             quarantine_part,
         ),
-        "was set aside",
+        say("{name} was set aside."),
         means="hold",
     ),
-    _spec("release_part", "Release", "Shift+Q", "release part", partial(_asked, release_form), "was released"),
+    _spec(
+        "release_part", "Release", "Shift+Q", "release part", partial(_asked, release_form), say("{name} was released.")
+    ),
     _spec(
         "send_back",
         "Send back",
         "Shift+R",
         "send part back",
         partial(_asked, send_back_form),
-        "was sent back with its readings",
+        say("{name} was sent back with its readings."),
     ),
     _spec(
         "take_back",
@@ -121,12 +131,12 @@ ACTS: tuple[ActSpec, ...] = (
         "take part back",
         partial(
             _with_reason,
-            say("Receive {} back"),
+            say("Receive {name} back"),
             say("Receive part back"),
             say("It waits set aside until it is released."),
             take_back,
         ),
-        "was received back and is set aside",
+        say("{name} was received back and is set aside."),
     ),
     _spec(
         "scrap_part",
@@ -135,12 +145,12 @@ ACTS: tuple[ActSpec, ...] = (
         "scrap part",
         partial(
             _with_reason,
-            say("Scrap {}"),
+            say("Scrap {name}"),
             say("Scrap part"),
             say("It leaves stock for good. Its record stays."),
             scrap_part,
         ),
-        "was scrapped",
+        say("{name} was scrapped."),
         means="end for good",
         destroys=True,
     ),
@@ -151,12 +161,12 @@ ACTS: tuple[ActSpec, ...] = (
         "undo",
         partial(
             _with_reason,
-            say("Undo the last act on {}"),
+            say("Undo the last act on {name}"),
             say("Undo last act"),
             say("The last act on it is undone by an act that says so; both stay on record."),
             undo_last,
         ),
-        "stands as it did before",
+        say("{name} stands as it did before."),
         means="correct",
         quiet=True,
     ),

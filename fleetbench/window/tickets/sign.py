@@ -21,7 +21,7 @@ from fleetbench.workshop.tickets.list import TicketPage
 from fleetbench.workshop.tickets.page import Signer
 from fleetbench.workshop.tickets.work import SecondPerson, sign_tickets
 
-NO_PIN = say("{} has no PIN yet; set one under People, on their page, with a manager present")
+NO_PIN = say("{person} has no PIN yet; set one under People, on their page, with a manager present")
 HAS_PIN = say("The signature closes the ticket; it cannot change afterwards.")
 NOT_SEEN = say("no qualification for this type seen")
 
@@ -123,7 +123,7 @@ class SignDialog(ActDialog):
         if signer is None:
             raise Refused(say("signer: choose who signs"))
         if not signer.has_pin:
-            raise Refused(say("signer: {signer}", signer=NO_PIN.format(signer.name)))
+            raise Refused(say("signer: {signer}", signer=say(str(NO_PIN), person=signer.name)))
         second = self._second()
         workplace, ticket_ids = self._workplace, self._ticket_ids
 
@@ -145,13 +145,15 @@ class SignDialog(ActDialog):
         if other is None:
             raise Refused(say("second person: choose who looked at the work; it must be another one"))
         if not other.has_pin:
-            raise Refused(say("second person: {other}", other=NO_PIN.format(other.name)))
+            raise Refused(say("second person: {other}", other=say(str(NO_PIN), person=other.name)))
         return SecondPerson(other.person_id, self.second_pin.text())
 
     @Slot(int)
     def _on_signer(self, _index: int) -> None:
         chosen = self.chosen
-        self.note.setText(HAS_PIN if chosen is None or chosen.has_pin else f"{NO_PIN.format(chosen.name)}.")
+        has_pin = chosen is None or chosen.has_pin
+        lacks = "" if chosen is None else say("{finding}.", finding=say(str(NO_PIN), person=chosen.name))
+        self.note.setText(shown(HAS_PIN if has_pin else lacks))
 
     @Slot(bool)
     def _on_second(self, asked: bool) -> None:
