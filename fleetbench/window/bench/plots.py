@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, shown, strung
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import Measure, measured_in
 from fleetbench.window.look.buttons import still_plot, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, put_font
@@ -111,15 +111,15 @@ class BenchPlot(QWidget):
     def _draw_limits(self, pyqtgraph: Any, plot: Any, facts: PlotFacts) -> None:
         accent = self._theme.colour("accent")
         pen = pyqtgraph.mkPen(accent, style=Qt.PenStyle.DashLine)
-        for word, value in (("least", facts.low), ("most", facts.high)):
+        for word, value in ((say("least"), facts.low), (say("most"), facts.high)):
             if value is not None:
                 plot.addItem(pyqtgraph.InfiniteLine(
-                    pos=value, angle=0, pen=pen, label=f"{word} {value:.4g} {facts.unit}",
+                    pos=value, angle=0, pen=pen, label=shown(strung(" ", (say(word), f"{value:.4g}", str(facts.unit)))),
                     labelOpts={"position": 0.02, "color": accent, "anchors": [(0, 1), (0, 1)]},
                 ))  # fmt: skip
         if facts.over_time and facts.until_minutes is not None:
             plot.addItem(pyqtgraph.InfiniteLine(
-                pos=facts.until_minutes, angle=90, pen=pen, label=say("watch until here"),
+                pos=facts.until_minutes, angle=90, pen=pen, label=worded("watch until here"),
                 labelOpts={"position": 0.06, "color": accent, "rotateAxis": (1, 0), "anchors": [(0, 0), (0, 0)]},
             ))  # fmt: skip
 
@@ -260,7 +260,8 @@ class TrendPlot(QWidget):
         for word, value in sorted(lines):
             pen = pyqtgraph.mkPen(accent, style=Qt.PenStyle.DashLine)
             self._plot.addItem(
-                pyqtgraph.InfiniteLine(pos=value, angle=0, pen=pen, label=f"{word} {value:.5g} {self._unit}",
+                pyqtgraph.InfiniteLine(pos=value, angle=0, pen=pen,
+                                       label=shown(strung(" ", (say(word), f"{value:.5g}", str(self._unit)))),
                                        labelOpts={"position": 0.02, "color": accent, "anchors": [(0, 1), (0, 1)]})
             )  # fmt: skip
         values = [value for each in self.series for _at, value, _u in each.points] + [value for _word, value in lines]

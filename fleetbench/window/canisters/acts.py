@@ -122,7 +122,7 @@ class LabelDialog(QDialog):
         parent: QWidget | None = None,
         *,
         make: Callable[[], bytes] | None = None,
-        title: str = "Label of the fill",
+        title: str = say("Label of the fill"),
         is_label: bool = True,
     ) -> None:
         """make: what gives another label's PDF, called off the GUI thread; is_label: else it is a whole page."""

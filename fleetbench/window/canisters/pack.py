@@ -225,7 +225,7 @@ class PackDialog(ActDialog):
 def container_words(each: ContainerChoice) -> str:
     """A container in one line: lot, what is left, until when; and why it may not be packed from."""
     found = each.container
-    opened = "opened" if found.opened_at is not None else "sealed"
+    opened = say("opened") if found.opened_at is not None else say("sealed")
     words = say(
         "lot {lot}, {left_kg}, {opened}, last valid day {last_good_day}",
         lot=found.lot,

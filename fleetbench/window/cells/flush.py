@@ -486,7 +486,7 @@ class SettlingPlot(QWidget):
         if self._expected_s is not None:
             pen = pyqtgraph.mkPen(accent, style=Qt.PenStyle.DashLine)
             line = pyqtgraph.InfiniteLine(pos=self._expected_s, angle=90, pen=pen,
-                label=say("flush expected to be done"),
+                label=worded("flush expected to be done"),
                                           labelOpts={"position": 0.06, "color": accent, "rotateAxis": (1, 0),
                                                      "anchors": [(0, 0), (0, 0)]})  # fmt: skip
             plot.addItem(line)

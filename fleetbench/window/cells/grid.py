@@ -65,7 +65,7 @@ class RowWords(QWidget):
     def show_end(self, end: RowEnd) -> None:
         """Show this mark and line."""
         self.shown = end
-        self._word.setText(shown(end.mark.word) if end.mark is not None else "")
+        self._word.setText(worded(end.mark.word) if end.mark is not None else "")
         self._word.setVisible(end.mark is not None)
         self._line.setText(shown(end.line))
         self._tint()
@@ -138,7 +138,7 @@ class ReadingGrid(QWidget):
         for column, reader in enumerate(self.readers, start=1):
             grid.addWidget(text_label(reader.name, "label", self), 0, column, Qt.AlignmentFlag.AlignLeft)
         end = len(self.readers) + 1
-        grid.addWidget(text_label(end_title, "label", self), 0, end)
+        grid.addWidget(text_label(worded(end_title), "label", self), 0, end)
         for row, position in enumerate(self._held.positions, start=1):
             grid.addWidget(self._row_name(position.name, position.cell), row, 0)
             for column, reader in enumerate(self.readers, start=1):

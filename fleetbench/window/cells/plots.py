@@ -174,10 +174,10 @@ class DriftCard(PlotCard):
         """Both limits, and the day on which the lower bound meets the lower one last, where it is in sight."""
         shows, accent = self.shows, self._theme.colour("accent")
         pen = pyqtgraph.mkPen(accent, style=Qt.PenStyle.DashLine)
-        for word, value in (("least", shows.low), ("most", shows.high)):
+        for word, value in ((say("least"), shows.low), (say("most"), shows.high)):
             self._plot.addItem(
                 pyqtgraph.InfiniteLine(
-                    pos=value, angle=0, pen=pen, label=f"{word} {value:g} {shows.unit}",
+                    pos=value, angle=0, pen=pen, label=shown(strung(" ", (say(word), f"{value:g}", str(shows.unit)))),
                     labelOpts={"position": 0.02, "color": accent, "anchors": [(0, 1), (0, 1)]},
                 )
             )  # fmt: skip
@@ -185,7 +185,7 @@ class DriftCard(PlotCard):
         if day is not None and band and day <= band[-1][0]:
             self._plot.addItem(
                 pyqtgraph.InfiniteLine(
-                    pos=_day_number(day, self._zone), angle=90, pen=pen, label=say("forecast {day}", day=day),
+                    pos=_day_number(day, self._zone), angle=90, pen=pen, label=shown(say("forecast {day}", day=day)),
                     labelOpts={"position": 0.96, "color": accent, "anchors": [(1, 0.5), (1, 0.5)]},
                 )
             )  # fmt: skip
@@ -250,7 +250,7 @@ class LifeCard(PlotCard):
             pen = pyqtgraph.mkPen(self._theme.colour("accent"), style=Qt.PenStyle.DashLine)
             plot.addItem(
                 pyqtgraph.InfiniteLine(
-                    pos=self._served, angle=90, pen=pen, label=say("this cell today"),
+                    pos=self._served, angle=90, pen=pen, label=worded("this cell today"),
                     labelOpts={"position": 0.06, "color": self._theme.colour("accent")},
                 )
             )  # fmt: skip

@@ -117,7 +117,7 @@ class CalibrationSheet(QScrollArea):
         card = StepCard(self.theme, title, parent)
         grid = ReadingGrid(
             self.theme, self.held, point, rule,
-            end_title="Output" if point == CellPoint.AIR else "Verdict", parent=card,
+            end_title=say("Output") if point == CellPoint.AIR else say("Verdict"), parent=card,
         )  # fmt: skip
         example = "104 is 10.4" if point == CellPoint.AIR else "498 is 49.8"
         card.note.setText(

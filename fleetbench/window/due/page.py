@@ -268,5 +268,5 @@ COLUMNS: tuple[Column[DueItem], ...] = (
     Column("type", "Part type", lambda row: said(row.part_type, NONE), shown=False),
     Column("basis", "Set by limit", lambda row: spaced(row.basis), tooltip=lambda row: row.why, shown=False),
     Column("place", "Place", lambda row: said(row.place, NONE), shown=False),
-    Column("state", "State", lambda row: row.state.value, order, shown=False),
+    Column("state", "State", lambda row: say(row.state.value), order, shown=False),
 )  # fmt: skip

@@ -166,7 +166,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[CylinderLine], ...]:
     """The columns of the list."""
     return (
         Column("serial", "Serial", lambda row: row.part.label),
-        Column("role", "Role", lambda row: row.state.facts.role),
+        Column("role", "Role", lambda row: say(row.state.facts.role)),
         Column("state", "State", lambda row: state_mark(row).word, lambda row: -state_mark(row).rank,
                state=state_mark),
         Column("bar", str(BAR).capitalize(), bar_words, lambda row: row.state.now_bar, align_right=True,

@@ -240,7 +240,7 @@ def _marked(row: CylinderLine) -> Section:
         "As marked",
         (
             Fact("Marking", said(row.state.facts.marking)),
-            Fact("Material", said(row.state.facts.material)),
+            Fact("Material", say(row.state.facts.material) if row.state.facts.material else said(None)),
             Fact("Owner", row.state.facts.owner),
             Fact("Unit", said(row.unit, NONE), leads_to=PageKey("units", row.unit) if row.unit else None),
             Fact("Place", said(row.state.facts.place, NONE)),

@@ -120,8 +120,8 @@ def place_of(strip: Strip | None, tag: str | None) -> tuple[str, PageKey] | None
     if strip is None:
         return (say("Unit {tag}", tag=tag), PageKey("units", tag)) if tag is not None else None
     kind, key = strip.record
-    pages = {"booking": ("Booking", "hires"), "ticket": ("Ticket", "tickets"), "part": ("Part", "parts")}
+    pages = {"booking": (say("Booking"), "hires"), "ticket": (say("Ticket"), "tickets"), "part": (say("Part"), "parts")}
     if kind in pages:
         word, page = pages[kind]
-        return (word if kind == "part" else f"{word} {key}"), PageKey(page, key)
+        return (word if kind == "part" else strung(" ", (word, key))), PageKey(page, key)
     return say("Unit {key}", key=key), PageKey("units", key)

@@ -11,7 +11,7 @@ from typing import Any
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.plausible import ABSORBENT_SENT, Quantity
 from fleetbench.calc.readiness.judge import USUAL_WAY
@@ -140,12 +140,16 @@ class LeavingModel(EntryModel[LeavingUnit]):
         unit, column = self.rows[index.row()], index.column()
         if role == Qt.ItemDataRole.ToolTipRole and column == 4 and unit.accessories:
             return as_plain_tip(strung("\n", (f"{each.count} × {each.name}" for each in unit.accessories)))
-        shown = super().data(index, role)
+        given = super().data(index, role)
         if role == Qt.ItemDataRole.DisplayRole and column == 2:
-            return KIND_KEYS.get(str(shown).strip().casefold(), shown) or self.kind
+            return worded(KIND_KEYS.get(str(given).strip().casefold(), given) or self.kind)
         if role == Qt.ItemDataRole.DisplayRole and column == FILL:
-            return say("{fill} discarded", fill=unit.fill) if shown and unit.fill else shown or unit.fill or "none"
-        return shown
+            return (
+                shown(say("{fill} discarded", fill=unit.fill))
+                if given and unit.fill
+                else given or unit.fill or worded("none")
+            )
+        return given
 
 
 ALONG = say(

@@ -145,7 +145,7 @@ class ChangesTable(QTableView):
         if not self._model.rowCount():
             painter = QPainter(self.viewport())
             box = self.viewport().rect().adjusted(24, 24, -24, -24)
-            painter.drawText(box, int(Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap), self.hint)
+            painter.drawText(box, int(Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap), shown(self.hint))
             painter.end()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

@@ -118,9 +118,9 @@ class SpreadsheetView(QWidget):
             box.setMinimumContentsLength(8)
             box.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
             box.setMinimumWidth(16 * GRID)
-        self.subjects.addItems([str(each) for each in Subject])
-        self.kinds.addItems([say("not stated"), *PART_KINDS])
-        self.encodings.addItems([say("as told"), *ENCODINGS])
+        self.subjects.addItems([worded(each) for each in Subject])
+        self.kinds.addItems([worded("not stated"), *map(worded, PART_KINDS)])
+        self.encodings.addItems([worded("as told"), *ENCODINGS])
         self.columns = ColumnsTable(self._theme, self)
         self.columns.setMinimumHeight(30 * GRID)
         self.asks = AsksTable(self._theme, self)
@@ -237,9 +237,9 @@ class SpreadsheetView(QWidget):
         """Read the columns so, and look at the rows again."""
         assert self.table is not None
         self.layout_of = layout
-        self.subjects.setCurrentText(str(layout.subject))
+        self.subjects.setCurrentText(worded(layout.subject))
         self.kinds.setVisible(layout.subject is Subject.PARTS)
-        self.kinds.setCurrentText(layout.kind or say("not stated"))
+        self.kinds.setCurrentText(worded(layout.kind or "not stated"))
         self.columns.show_layout(self.table, layout)
         self.look()
 

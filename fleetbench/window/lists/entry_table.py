@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.calc.bench.meter import Metered
-from fleetbench.calc.core.languages import say, shown, strung
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import in_unit
 from fleetbench.calc.core.plausible import Likely, Quantity, band_words, plausible, written_figure
 from fleetbench.records.core.errors import Refused
@@ -283,7 +283,7 @@ class EntryModel(QAbstractTableModel, Generic[R]):
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         across = orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole
-        return self.headings[section] if across else None
+        return worded(self.headings[section]) if across else None
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         if index.isValid() and role == METER_ROLE:

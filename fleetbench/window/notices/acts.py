@@ -130,7 +130,8 @@ class NoticeDialog(_PreviewDialog):
         for word, value in ((say("stops what it covers"), Weight.STOP), (say("recommendation"), Weight.ADVISE)):
             self.weight.addItem(worded(word), value)
         self.covers, self.kind = chooser("covers", self), chooser(say("type covered"), self)
-        self.covers.addItems(list(Covers))
+        for each in Covers:
+            self.covers.addItem(worded(each), each.value)
         self.first, self.last = line_field("first", self), line_field("last", self, say("empty: just this one"))
         self.add_button = plain_button(self.theme, "Add", "", self)
         self.listed = QListWidget(self)
@@ -161,22 +162,23 @@ class NoticeDialog(_PreviewDialog):
         self.first.returnPressed.connect(self.last.setFocus)
         self.last.returnPressed.connect(self.add_scope)
         self.add_button.clicked.connect(self.add_scope)
-        self.covers.currentTextChanged.connect(self._on_covers)
+        self.covers.currentIndexChanged.connect(self._on_covers)
         self.listed.itemActivated.connect(self._on_taken_out)
         self.hold.toggled.connect(self.forget_shown)
-        self._on_covers(self.covers.currentText())
+        self._on_covers()
 
     @Slot(object)
     def show_types(self, types: Sequence[tuple[str, str, str]]) -> None:
         """Offer these unit types and part types."""
         for what, code, name in types:
             self._names.setdefault(what, []).append((code, name))
-        self._on_covers(self.covers.currentText())
+        self._on_covers()
 
     @Slot()
     def add_scope(self) -> None:
         """Add what stands in the fields to what the notice covers."""
-        covers, by_type = self.covers.currentText(), self.covers.currentText().endswith("type")
+        covers = str(self.covers.currentData())
+        by_type = covers.endswith("type")
         first = str(self.kind.currentData() or "") if by_type else self.first.text().strip()
         last = "" if by_type else self.last.text().strip()
         if not first:
@@ -212,7 +214,7 @@ class NoticeDialog(_PreviewDialog):
             super().act()
 
     def _add_typed(self) -> None:
-        if not self.covers.currentText().endswith("type") and self.first.text().strip():
+        if not str(self.covers.currentData()).endswith("type") and self.first.text().strip():
             self.add_scope()
 
     def work(self) -> Callable[[], object]:
@@ -228,8 +230,9 @@ class NoticeDialog(_PreviewDialog):
         workplace, scopes, hold = self._workplace, tuple(self.scopes), self.hold.isChecked()
         return lambda: record_notice(workplace, notice, scopes, hold=hold)
 
-    @Slot(str)
-    def _on_covers(self, covers: str) -> None:
+    @Slot()
+    def _on_covers(self) -> None:
+        covers = str(self.covers.currentData())
         by_type = covers.endswith("type")
         self.kind.clear()
         for code, name in self._names.get(covers, ()):

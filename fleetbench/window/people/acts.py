@@ -48,7 +48,7 @@ def enter_form(workplace: Workplace) -> Form:
 
     def enter(code: str, role: str, name: str, contact: str) -> str:
         enter_person(workplace, code, role, name, contact)
-        return say("{code} is entered as {role}.", code=code.strip(), role=role)
+        return say("{code} is entered as {role}.", code=code.strip(), role=say(role))
 
     return Form(
         "New person",
@@ -56,7 +56,7 @@ def enter_form(workplace: Workplace) -> Form:
         "The code stays for good; name and contact can be erased.",
         (
             Field("code", "Code"),
-            Field("role", "Role", "choice", choices=[(role, role) for role in ROLES], beside=True),
+            Field("role", "Role", "choice", choices=[(say(role), role) for role in ROLES], beside=True),
             Field("name", "Name"),
             CONTACT,
         ),
@@ -308,8 +308,8 @@ def years_form(workplace: Workplace, years: Sequence[tuple[str, int | None, str]
     for kind, kept, source in years:
         fields += [
             Field(f"years of {kind}", SHOWN_KINDS[kind], "whole", hint="after the last booked day", default=kept,
-                  unit="years", spoken=say("years of {kind}", kind=kind)),
-            Field(f"rule for {kind}", "By which rule", default=source, spoken=say("rule for {kind}", kind=kind),
+                  unit="years", spoken=say("years of {kind}", kind=say(kind))),
+            Field(f"rule for {kind}", "By which rule", default=source, spoken=say("rule for {kind}", kind=say(kind)),
                 beside=True,
                   longest=300),
         ]  # fmt: skip

@@ -208,7 +208,7 @@ def columns(
         Column("code", "Code", lambda row: row.code),
         Column("name", "Name", lambda row: row.name if row.name != row.code else say("erased or not entered"),
                gives_way=True),
-        Column("role", "Role", lambda row: row.role),
+        Column("role", "Role", lambda row: say(row.role)),
         Column("state", "State", lambda row: state(row).word, state=state),
         Column("papers", "Certificates", papers),
         Column("pin", "PIN", lambda row: "set" if row.has_pin else NONE),
@@ -231,7 +231,7 @@ def describe(row: PersonRecord) -> Detail:
     """What the list's own row says of somebody."""
     return Detail(
         row.code,
-        row.role,
+        say(row.role),
         (),
         (
             Section(
@@ -303,7 +303,7 @@ def person_detail(page: PersonPage, zone: ZoneInfo) -> Detail:
     kept = day(page.keep_through, say("no years are set") if page.last_booked else say("never booked"))
     return Detail(
         row.code,
-        strung(", ", (row.role, row.name)) if row.name != row.code else row.role,
+        strung(", ", (say(row.role), row.name)) if row.name != row.code else say(row.role),
         (),
         (
             *describe(row).parts,

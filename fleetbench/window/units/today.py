@@ -264,7 +264,7 @@ def _going(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
         ("Unit", "Fit", "Next act", "For", "To"),
         tuple(
             Line(
-                (line.unit, line.fit_words, line.next_act, said(line.diver, line.kind), line.ends_on.isoformat()),
+                (line.unit, line.fit_words, line.next_act, said(line.diver, say(line.kind)), line.ends_on.isoformat()),
                 mark_for(line.fit) if line.way is not HandoverKind.NOT_FOR_DIVING else ADVISE,
                 place_of(line.act_on),
             )
@@ -289,7 +289,7 @@ def _to_choose(lines: Sequence[ChooseLine]) -> Table:
                     say("waits for {units}", units=counted(line.lacking, "unit"))
                     if line.waiting
                     else say("choose {units}", units=counted(line.lacking, "unit")),
-                    said(line.who, line.kind),
+                    said(line.who, say(line.kind)),
                 ),
                 ADVISE,
                 PageKey("availability"),
