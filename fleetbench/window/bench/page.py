@@ -90,7 +90,7 @@ class BenchPage(Page):
         self.photograph.changed.connect(self._keep_half_done)
         self.heading.addWidget(self.tag_field)
         for title, place in BENCH_SIBLINGS:
-            button = PlaceButton(title, place, self)
+            button = PlaceButton(worded(title), place, self)
             button.setProperty("role", "choice")
             button.setCheckable(True)
             button.setChecked(title == self.title)

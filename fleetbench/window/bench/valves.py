@@ -142,14 +142,19 @@ def held_words(held: bool, minutes: float | None) -> str:
 
 def test_words(test: TestLine) -> str:
     """Result of a test with what was measured: 'pass, held 5 min', 'pass, 9.4 bar'."""
-    words = [test.record.result]
+    return strung(", ", (say(test.record.result), *_measured(test)))
+
+
+def _measured(test: TestLine) -> list[str]:
+    """What was measured, and how."""
+    words: list[str] = []
     if test.record.held is not None:
         words.append(held_words(test.record.held, test.record.watched_minutes))
     if test.record.value is not None:
         words.append(result_in(test.record.value, test.record.expanded_u, test.record.unit_of_value))
     if test.record.supply_bar is not None:
         words.append(say("at {supply_bar} supply", supply_bar=BAR.words(test.record.supply_bar)))
-    return strung(", ", words)
+    return words
 
 
 def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
@@ -241,11 +246,10 @@ def tests_table(tests: Sequence[TestLine], zone: ZoneInfo) -> Table:
             Line(
                 (
                     moment(test.record.at, zone),
-                    test.record.result,
+                    say(test.record.result),
                     spaced(test.record.kind),
-                    test_words(test).removeprefix(test.record.result).lstrip(", ")
-                    or figure(test.record.value, test.record.unit_of_value or ""),
-                    said(test.record.direction, NONE),
+                    strung(", ", _measured(test)) or figure(test.record.value, test.record.unit_of_value or ""),
+                    spaced(test.record.direction, NONE),
                     said(test.person),
                     said(strung(". ", (word for word in (test.record.finding, test.record.note) if word)), NONE),
                 ),

@@ -141,7 +141,7 @@ class ClockFace(QWidget):
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(0, 0, 0, int(BAR_HEIGHT) + CLOSE)
         self._layout.setSpacing(2)
-        self._layout.addWidget(text_label(capital(clock.rule), "label", self))
+        self._layout.addWidget(text_label(capital(say(clock.rule)), "label", self))
         self._said = text_label("", "small", self)
         self._layout.addWidget(self._said)
         self.setMinimumWidth(58 * GRID)

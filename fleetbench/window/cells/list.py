@@ -127,7 +127,7 @@ def _rank(mark: Mark) -> int:
 
 def where(row: CellRow) -> str:
     """Unit and position, or that the cell is not fitted."""
-    lies = WHERE_WORDS.get(row.part.state, row.part.state)
+    lies = WHERE_WORDS.get(row.part.state, say(row.part.state))
     return strung(", ", (row.unit, row.position or say("position not recorded"))) if row.unit else lies
 
 

@@ -12,7 +12,7 @@ from PySide6.QtCore import QBuffer, QEvent, QMimeData, QObject, QSize, Qt, Signa
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QGuiApplication, QIcon, QImage, QKeySequence, QPixmap, QShortcut
 from PySide6.QtWidgets import QDialog, QFileDialog, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, say_count, strung, worded
+from fleetbench.calc.core.languages import say, say_count, worded
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.look.buttons import plain_button, quiet_button, text_label
 from fleetbench.window.look.flow import FlowLayout
@@ -112,7 +112,7 @@ class PhotographBeside(QObject):
         self._job: Job | None = None
         self.held: tuple[str, ...] = ()
         self.gallery: QDialog | None = None
-        self.button = plain_button(page.theme, strung("   ", (PHOTOGRAPH_WORDS, PHOTOGRAPH_KEY)), "", page)
+        self.button = plain_button(page.theme, f"{worded(PHOTOGRAPH_WORDS)}   {PHOTOGRAPH_KEY}", "", page)
         self.button.setToolTip(worded("Of the handset or the label; choose a file, drop it here, or paste a picture"))
         self.button.setAcceptDrops(True)
         self.button.installEventFilter(self)

@@ -263,7 +263,7 @@ def _line(line: HireLine, zone: ZoneInfo) -> Section:
         (
             Fact("Unit", line.line.unit, leads_to=PageKey("units", line.line.unit)),
             Fact("Diver", said(line.diver)),
-            Fact("Handed over as", said(line.line.hand_over, say("not handed over yet"))),
+            Fact("Handed over as", spaced(line.line.hand_over, say("not handed over yet"))),
             *((Fact("Stays here", line.note),) if line.note and line.line.out_at is None else ()),
             Fact(
                 "Out",

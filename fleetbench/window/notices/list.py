@@ -347,5 +347,5 @@ COLUMNS: tuple[Column[NoticeRow], ...] = (
     Column("left", "Not done on", lambda row: strung(", ", row.not_done) or NONE, gives_way=True),
     Column("stock", "In stock", lambda row: str(row.in_stock), lambda row: row.in_stock, align_right=True),
     Column("issued", "Issued", lambda row: day(row.notice.issued_on), lambda row: row.notice.issued_on, shown=False),
-    Column("weight", "Severity", lambda row: row.notice.weight, shown=False),
+    Column("weight", "Severity", lambda row: say(row.notice.weight), shown=False),
 )  # fmt: skip

@@ -184,7 +184,7 @@ class _Drawing:
         for line in sorted(self.story.lines, key=lambda each: each.at):
             if line.kind not in ("life", "event"):
                 continue
-            x, words = self.x(line.at), worded(_word(line))
+            x, words = self.x(line.at), _word(line)
             self.p.setPen(QPen(self.theme.colour("ink"), 2))
             self.p.drawLine(QPointF(x, middle + 5), QPointF(x, middle + 13))
             if x > free and x + CLOSE + metrics.horizontalAdvance(words) < self.box.right():
@@ -227,7 +227,7 @@ def last_words(day: date) -> str:
 
 def _word(line: PartHappening) -> str:
     """The first word or two of an event."""
-    return line.words.split(":")[0].split(",")[0]
+    return shown(line.words).split(":")[0].split(",")[0]
 
 
 def record_page(context: PageContext) -> "PartRecordPage":

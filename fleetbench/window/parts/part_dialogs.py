@@ -32,7 +32,7 @@ from fleetbench.workshop.parts.shelf import ReceivingChoices, receiving_choices
 
 _NAME = "field_name"
 """The property that holds the name of a field as a refusal gives it."""
-MARK_HINT = "2026-03-14, 2026-03 or 1Q2026"
+MARK_HINT = say("2026-03-14, 2026-03 or 1Q2026")
 SET_ASIDE_PLACES = ("quarantine", say("sent back"), "away")
 
 

@@ -102,7 +102,7 @@ def describe(row: ShelfRow, currency: str = "") -> Detail:
             Section(
                 "On the shelf",
                 (
-                    Fact("State", say("set aside") if row.part.state == PartState.QUARANTINE else row.part.state),
+                    Fact("State", say("set aside") if row.part.state == PartState.QUARANTINE else say(row.part.state)),
                     Fact("Place", said(row.lies.place)),
                     Fact("Last valid day", last_day(row.last_good_day, row.days_left), note=row.why),
                     Fact("Made", said(row.made)),

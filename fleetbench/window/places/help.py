@@ -148,7 +148,7 @@ def contents(words: str = "") -> Detail:
     pages = Table("Pages", _HEADINGS, tuple(_line(each) for each in found if each.is_page), nothing, column=0)
     rest = Table("Calculations", _HEADINGS, tuple(_line(each) for each in found if not each.is_page), nothing, column=0)
     return Detail(
-        "Help",
+        say("Help"),
         say("{count} texts", count=len(found))
         if not wanted
         else say("{count} for “{words}”", count=len(found), words=words),

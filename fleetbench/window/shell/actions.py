@@ -252,7 +252,7 @@ def shortcut_detail(specs: Iterable[ActionSpec], pages: Iterable[PageSpec]) -> D
         if spec.key
     )
     return Detail(
-        "Keys",
+        say("Keys"),
         say("Everything can be done from the keyboard; a scanner types into the find box and ends with Enter."),
         (),
         (

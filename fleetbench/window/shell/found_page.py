@@ -65,7 +65,7 @@ def found_detail(found: Found) -> Detail:
         if lines
         else say("nothing for “{found}”", found=found.text)
     )
-    return Detail("Found", summary, (), (Table("Matches", ("What", "Kind", "Where"), lines, nothing, column=0),))
+    return Detail(say("Found"), summary, (), (Table("Matches", ("What", "Kind", "Where"), lines, nothing, column=0),))
 
 
 class FoundPage(RecordPage):

@@ -52,7 +52,7 @@ class LinesCard(StepCard):
 
     def say(self, text: str, role: str = "body") -> None:
         """Add a line of text."""
-        label = text_label(text, role, self)
+        label = text_label(worded(text), role, self)
         label.setWordWrap(True)
         self.add_line(label)
 

@@ -294,7 +294,7 @@ def describe(row: UnitRow) -> Detail:
             Section(
                 "Now",
                 (
-                    Fact("Where", row.where.value, note=row.where_words),
+                    Fact("Where", say(row.where.value), note=row.where_words),
                     Fact("Next booking", booking_words(row)),
                     Fact("Ends first", runs_out, note=last_day(due.last_good_day, due.days_left) if due else ""),
                     *(Fact("Open ticket", number, leads_to=PageKey("tickets", number)) for number in row.open_tickets),

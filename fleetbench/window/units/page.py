@@ -155,7 +155,7 @@ def unit_detail(
             "{unit_type}, serial {serial}, {where_words}",
             unit_type=row.unit_type,
             serial=said(row.serial, "not known"),
-            where_words=said(row.where_words, row.where),
+            where_words=said(row.where_words, say(row.where)),
         ),
         (fit_mark(row),),
         (

@@ -181,7 +181,7 @@ def _ring(lines: Sequence[GoingLine]) -> Table:
         ("Unit", "Next act: Enter records the call", "Why", "Booking", "Back by"),
         tuple(
             Line(
-                (line.unit, line.next_act, why(line.reasons), line.booking, line.ends_on.isoformat()),
+                (line.unit, say(line.next_act), why(line.reasons), line.booking, line.ends_on.isoformat()),
                 STOP,
                 call_place(line),
             )
@@ -197,7 +197,7 @@ def _rung(lines: Sequence[GoingLine]) -> Table:
         "Out and on hold: the diver was told",
         ("Unit", "What was told and answered", "Booking", "Back by"),
         tuple(
-            Line((line.unit, line.next_act, line.booking, line.ends_on.isoformat()), ADVISE, call_place(line))
+            Line((line.unit, say(line.next_act), line.booking, line.ends_on.isoformat()), ADVISE, call_place(line))
             for line in lines
         ),
         mark_column=0,
@@ -241,7 +241,7 @@ def _late(lines: Sequence[GoingLine]) -> Table:
         ("Unit", "Late by", "Next act", "Diver", "Booking"),
         tuple(
             Line(
-                (line.unit, counted(line.days_late, "day"), line.next_act, said(line.diver), line.booking),
+                (line.unit, counted(line.days_late, "day"), say(line.next_act), said(line.diver), line.booking),
                 mark_for("late"),
                 place_of(line.act_on),
             )
@@ -264,7 +264,13 @@ def _going(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
         ("Unit", "Fit", "Next act", "For", "To"),
         tuple(
             Line(
-                (line.unit, line.fit_words, line.next_act, said(line.diver, say(line.kind)), line.ends_on.isoformat()),
+                (
+                    line.unit,
+                    line.fit_words,
+                    say(line.next_act),
+                    said(line.diver, say(line.kind)),
+                    line.ends_on.isoformat(),
+                ),
                 mark_for(line.fit) if line.way is not HandoverKind.NOT_FOR_DIVING else ADVISE,
                 place_of(line.act_on),
             )
@@ -308,7 +314,7 @@ def _blocked(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
         ("Unit", "Booking", "From", "Next act", "Why"),
         tuple(
             Line(
-                (line.unit, line.booking, line.starts_on.isoformat(), line.next_act, why(line.reasons)),
+                (line.unit, line.booking, line.starts_on.isoformat(), say(line.next_act), why(line.reasons)),
                 mark_for(line.fit),
                 place_of(line.act_on),
             )
@@ -328,7 +334,7 @@ def _units(title: str, lines: Sequence[BenchLine], empty: str) -> Table:
                 (
                     line.row.tag,
                     fit_words(line.row.fit, line.row.way, line.row.where),
-                    line.next_act,
+                    say(line.next_act),
                     why(line.row.reasons or line.row.advises),
                 ),
                 mark_for(line.row.fit),
