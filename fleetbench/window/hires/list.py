@@ -18,7 +18,7 @@ from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark, mark_for
-from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, figure, moment, said, yes_no
+from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, figure, moment, said, spaced, yes_no
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey, new_ticket_key
 from fleetbench.window.units.calls import calls_table
