@@ -14,6 +14,8 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from functools import lru_cache
+from html import unescape
+from importlib.metadata import distributions
 from pathlib import Path
 from typing import Any
 
@@ -38,11 +40,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from fleetbench.calc.core.languages import Language, language, reading
+from fleetbench.calc.core.languages import LANGUAGES, Language, language, reading
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.pictures import without_display
 from tests.gallery.scenes import Scene
-from tests.gallery.spoken import DATA, FROM_BELOW, NOT_TRANSLATED
+from tests.gallery.spoken import DATA, FROM_BELOW, NOT_TRANSLATED, WORDS_OF_THE_RECORD
 
 OPEN, CLOSE = "⟦", "⟧"
 _ACCENTED = str.maketrans("aeiouAEIOU", "áéíóúÁÉÍÓÚ")
@@ -116,13 +118,18 @@ def _cells(model: QAbstractItemModel) -> Iterator[str]:
 
 
 def of_the_sample(database: Path) -> "Data":
-    """What users and files gave the sample, from the columns that hold it."""
+    """What users and files gave the sample, the packages that the program is made of, and names of languages."""
     found: set[str] = set()
     with closing(sqlite3.connect(f"file:{database}?mode=ro", uri=True)) as connection:
         for table, columns in DATA.items():
             for column in columns:
                 found |= {str(each) for (each,) in connection.execute(f"SELECT DISTINCT {column} FROM {table}") if each}
-    return Data(found)
+    made_of = [each.metadata for each in distributions()]
+    licences = {str(each.get(name)) for each in made_of for name in ("License-Expression", "License")}
+    classified = {line.rpartition(" :: ")[2] for each in made_of for line in each.get_all("Classifier") or ()}
+    return Data(
+        {*found, *LANGUAGES.values(), *(str(each["Name"]) for each in made_of), *licences, *classified} - {"None"}
+    )
 
 
 class Data:
@@ -159,7 +166,7 @@ def bare_words(text: str, data: Data) -> list[str]:
 
     A sentence within a sentence that nobody looked up stands inside the marks of the outer one.
     """
-    left = _ALLOWED.sub(" ", data.without(_TAG.sub(" ", text)))
+    left = _ALLOWED.sub(" ", data.without(unescape(_TAG.sub(" ", text))))
     depth, found = 0, []
     for word in _WORD.findall(left):
         depth += (word == OPEN) - (word == CLOSE)
@@ -179,7 +186,8 @@ def painted() -> Iterator[set[str]]:
     as_it_was: Callable[..., Any] = QPainter.drawText
 
     def noted(self: QPainter, *given: Any) -> Any:
-        texts.update(each for each in given if isinstance(each, str))
+        # What is cut off for want of room stands whole in the cell or the tip.
+        texts.update(each for each in given if isinstance(each, str) and not each.endswith("…"))
         return as_it_was(self, *given)
 
     setattr(QPainter, "drawText", noted)  # noqa: B010 - mypy keeps a method from being assigned
@@ -206,9 +214,10 @@ def untranslated(desk: Desk, scenes: Sequence[Scene], data: Data) -> dict[str, s
     return found
 
 
-def from_below(text: str) -> bool:
+def from_below(text: str, data: Data) -> bool:
     """Whether it is known to come from a floor below."""
-    return any(re.search(each, text) for each in FROM_BELOW)
+    bare = {word.strip(".,'’-") for word in bare_words(text, data)}
+    return bare <= WORDS_OF_THE_RECORD or any(re.search(each, text) for each in FROM_BELOW)
 
 
 def main() -> int:
@@ -231,7 +240,7 @@ def main() -> int:
             if reader is PSEUDO:
                 found = untranslated(desk, wanted, data)
                 told = [f"{scene}: {text[:200]!r}  {' '.join(bare_words(text, data))[:60]}"
-                        for text, scene in found.items() if not from_below(text)]  # fmt: skip
+                        for text, scene in found.items() if not from_below(text, data)]  # fmt: skip
             for scene in wanted if reader is not PSEUDO else ():
                 widget = scene.arrange(desk)
                 told += faults_of_width(scene.name, widget)

@@ -1,9 +1,11 @@
 """The window read in a pseudo-locale: what no catalogue could reach would stand there without its marks."""
 
+import shutil
+from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
-from typing import Any
 
+import pytest
 from PySide6.QtWidgets import QPushButton
 
 from fleetbench.calc.core.languages import reading
@@ -12,32 +14,87 @@ from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.pictures import settle, sign_in, wait_until
 from fleetbench.window.shell.place import PageKey
-from tests.gallery.languages import OPEN, PSEUDO, is_bare, texts_of
+from tests.gallery.__main__ import SIZES
+from tests.gallery.languages import (
+    CLOSE,
+    OPEN,
+    PSEUDO,
+    Data,
+    bare_words,
+    from_below,
+    of_the_sample,
+    texts_of,
+    untranslated,
+)
+from tests.gallery.scenes import SCENES
+
+REPEATED = frozenset({
+    "unit_on_hold", "cell_rejected", "calibrate_flush", "calibrate_metered", "earnings_judged", "unit_near_miss",
+    "unit_leak", "unit_evidence", "valve_failed", "availability_year",
+})  # fmt: skip
+"""Scenes that show once more what another does; `python -m tests.gallery.languages` walks them too."""
+
+
+@pytest.fixture(scope="module")
+def sample(sample_of_today: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return Path(shutil.copy(sample_of_today, tmp_path_factory.mktemp("languages") / "fleet.sqlite"))
+
+
+@pytest.fixture(scope="module")
+def data(sample: Path) -> Data:
+    """Read before a window opens the file."""
+    return of_the_sample(sample)
+
+
+@pytest.fixture(scope="module")
+def desk(sample: Path, data: Data) -> Iterator[Desk]:
+    """One window for all scenes, read in the pseudo-locale."""
+    del data
+    with reading(PSEUDO):
+        made = Desk(partial(open_records, str(sample)), "light")
+        made.window.resize(SIZES[0])
+        made.window.show()
+        wait_until(lambda: made.window.here.page != "start")
+        sign_in(made)
+        yield made
+        made.close()
+        made.window.deleteLater()
+        made.deleteLater()
 
 
 def test_menus_rail_headings_acts_and_forms_are_all_read_in_the_language_that_was_chosen(
-    sample_of_today: Path, qtbot: Any
+    desk: Desk, data: Data
 ) -> None:
-    with reading(PSEUDO):
-        desk = Desk(partial(open_records, str(sample_of_today)), "light")
-        desk.window.show()
-        wait_until(lambda: desk.window.here.page != "start")
-        sign_in(desk)
-        desk.window.go(PageKey("places"))
-        settle(desk)
-        page = desk.window.page
-        assert isinstance(page, ActList)
-        heads = [page.model.headerData(number, page.table.horizontalHeader().orientation()) for number in range(4)]
-        menus = [each.text() for each in desk.window.menuBar().actions()]
-        acts = [each.text() for each in page.findChildren(QPushButton) if each.property("role") == "plain"]
-        told = [text for text in (*heads, *menus, *acts, page.title) if text]
-        assert len(told) >= 14 and [text for text in told if OPEN not in text] == []
-        page.start("place")
-        assert OPEN in page.dialog.windowTitle()
-        fields = [text for text in texts_of(page.dialog) if text]
-        assert len(fields) > 10 and [text for text in fields if is_bare(text)] == []
-        page.dialog.close()
-        desk.close()
-        desk.window.deleteLater()
-        desk.deleteLater()
-        qtbot.wait(1)
+    desk.window.go(PageKey("places"))
+    settle(desk)
+    page = desk.window.page
+    assert isinstance(page, ActList)
+    heads = [page.model.headerData(number, page.table.horizontalHeader().orientation()) for number in range(4)]
+    menus = [each.text() for each in desk.window.menuBar().actions()]
+    acts = [each.text() for each in page.findChildren(QPushButton) if each.property("role") == "plain"]
+    told = [text for text in (*heads, *menus, *acts, page.title) if text]
+    assert len(told) >= 14 and [text for text in told if OPEN not in text] == []
+    page.start("place")
+    assert OPEN in page.dialog.windowTitle()
+    fields = [text for text in texts_of(page.dialog) if text]
+    assert len(fields) > 10 and [text for text in fields if bare_words(text, data)] == []
+    page.dialog.close()
+
+
+def test_every_text_of_every_view_and_dialog_is_looked_up_in_a_catalogue(desk: Desk, data: Data) -> None:
+    scenes = {scene.name: scene for scene in SCENES if scene.name not in REPEATED}
+    found = untranslated(desk, tuple(scenes.values()), data)
+    assert {text: scene for text, scene in found.items() if not from_below(text, data)} == {}
+
+
+def test_a_text_that_no_catalogue_was_asked_for_is_noticed() -> None:
+    data = Data(("Oxygen cell A", "hypochlorite bath", "M"))
+    for text in (
+        "Days",
+        f"{OPEN}Dáys{CLOSE}: due soon",
+        f"{OPEN}híré for {{who}}{CLOSE}",
+        f"{OPEN}lást by age~{CLOSE}",
+    ):
+        assert bare_words(text, data) != [], text
+    for text in (f"{OPEN}Dáys~{CLOSE}", f"{OPEN}híré fór Oxygen cell A~{CLOSE}", "B-03", "12.5 bar", "2026-03-14", "M"):
+        assert bare_words(text, data) == [], text
