@@ -11,7 +11,7 @@ import sqlite3
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from functools import lru_cache
 from html import unescape
@@ -125,18 +125,18 @@ def of_the_sample(database: Path) -> "Data":
             for column in columns:
                 found |= {str(each) for (each,) in connection.execute(f"SELECT DISTINCT {column} FROM {table}") if each}
     made_of = [each.metadata for each in distributions()]
-    licences = {str(each.get(name)) for each in made_of for name in ("License-Expression", "License")}
+    stated = ("License-Expression", "License")
+    licences = {text for each in made_of for name in stated for text in each.get_all(name) or ()}
     classified = {line.rpartition(" :: ")[2] for each in made_of for line in each.get_all("Classifier") or ()}
-    return Data(
-        {*found, *LANGUAGES.values(), *(str(each["Name"]) for each in made_of), *licences, *classified} - {"None"}
-    )
+    return Data({*found, *LANGUAGES.values(), *(str(each["Name"]) for each in made_of), *licences, *classified})
 
 
 class Data:
     """Words of the sample; those that hold others come first."""
 
-    def __init__(self, texts: Iterable[str]) -> None:
-        known = {each.translate(_ACCENTED) for each in texts} | set(texts)
+    def __init__(self, texts: Collection[str]) -> None:
+        given = {*texts, *(each[:1].upper() + each[1:] for each in texts)}  # a name may begin a line
+        known = {each.translate(_ACCENTED) for each in given} | given
         several = sorted((each for each in known if len(each) > 3), key=len, reverse=True)
         self._any = re.compile("|".join(rf"(?<!\w){re.escape(each)}(?!\w)" for each in several) or "(?!)")
         self._short = frozenset(each for each in known if len(each) <= 3)
