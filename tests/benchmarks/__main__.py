@@ -77,11 +77,30 @@ def figure(name: str, units: int, database: str, pair: Pair, seconds_bar: float 
     return Figure(name, units, database, pair.seconds, pair.floor, bar)
 
 
-def measured(folder: Path, units: int, months: int, server: Server | None, runs: int) -> Iterator[Figure]:
-    """Every figure of one fleet."""
+def measured(
+    folder: Path, made: Path, units: int, months: int, server: Server | None, runs: int, rows: frozenset[str]
+) -> Iterator[Figure]:
+    """The figures of one fleet, whose sheets and file are in `made`; what is measured writes into a copy."""
     where, kind = (server.fresh(f"fleet{units}"), "postgresql") if server else (None, "sqlite")
-    path = fleets.build(folder, units, months, where)
+    path = fleets.build(made, units, months, where)
+    if server is None:
+        path = bulk.copied(path, folder)
     workplace = Workplace(open_database(where or path))
+    if "pages" in rows:
+        yield from _of_pages(workplace, units, kind, runs)
+    if "start" in rows and server is None:
+        for name, pair in startup.measure(workplace, path, runs).items():
+            yield figure(name, units, kind, pair)
+    workplace.database.close()
+    if "bulk" in rows and server is None:
+        if units <= 200:
+            yield figure("import", units, kind, bulk.measure_import(made / f"sheets-{units}", path))
+        for name, measure in (("verify", bulk.measure_verify), ("export", bulk.measure_export),
+                              ("backup", bulk.measure_backup)):  # fmt: skip
+            yield figure(name, units, kind, measure(path))
+
+
+def _of_pages(workplace: Workplace, units: int, kind: str, runs: int) -> Iterator[Figure]:
     again = next((most for size, most in PAGE_SECONDS.items() if units <= size), None)
     for name, read in reads.PAGES.items():
         first, acted, known = reads.measure_page(workplace, read, runs)
@@ -91,16 +110,6 @@ def measured(folder: Path, units: int, months: int, server: Server | None, runs:
     yield figure("page of a unit", units, kind, reads.measure_unit(workplace, runs), again)
     yield figure("turn-round card", units, kind, reads.measure_card(workplace, runs), again)
     yield figure("place a hold", units, kind, reads.measure_hold(workplace, runs))
-    if server is None:
-        for name, pair in startup.measure(workplace, path, runs).items():
-            yield figure(name, units, kind, pair)
-    workplace.database.close()
-    if server is None:
-        if units <= 200:
-            yield figure("import", units, kind, bulk.measure_import(folder / f"sheets-{units}", path))
-        for name, measure in (("verify", bulk.measure_verify), ("export", bulk.measure_export),
-                              ("backup", bulk.measure_backup)):  # fmt: skip
-            yield figure(name, units, kind, measure(path))
 
 
 @contextmanager
@@ -126,6 +135,10 @@ def main() -> None:
     words.add_argument("--months", type=int, help="months of history, of every fleet")
     words.add_argument("--database", choices=("sqlite", "postgresql"), default="sqlite")
     words.add_argument("--runs", type=int, default=3)
+    words.add_argument(
+        "--fleets", type=Path, help="a folder that keeps the fleets made, for later runs of the same day"
+    )
+    words.add_argument("--rows", default="lists,pages,start,bulk", help="which of these, with commas between")
     words.add_argument("--json", action="store_true", help="print JSON instead of lines")
     words.add_argument("--keep", action="store_true", help="keep these figures to be shown beside later ones")
     chosen = words.parse_args()
@@ -138,12 +151,14 @@ def main() -> None:
             print(one.words(before.get(one.key)), flush=True)
 
     with tempfile.TemporaryDirectory() as folder, server_of(chosen.database) as server:
-        if server is None:
+        rows = frozenset(chosen.rows.split(","))
+        if server is None and "lists" in rows:
             for name, pair in rows_of_list.measure().items():
                 tell(figure(name, 0, "window", pair, SECONDS[name]))
         for units in map(int, chosen.units.split(",")):
             months = chosen.months or MONTHS.get(units, OTHERWISE)
-            for one in measured(Path(folder) / str(units), units, months, server, chosen.runs):
+            made = (chosen.fleets or Path(folder)) / str(units)
+            for one in measured(Path(folder), made, units, months, server, chosen.runs, rows):
                 tell(one)
     if chosen.json:
         print(json.dumps([{**asdict(each), "ratio": each.ratio, "before": before.get(each.key)} for each in found]))

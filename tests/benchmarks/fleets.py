@@ -14,12 +14,15 @@ SEED = 20
 def build(folder: Path, units: int, months: int, server: str | None = None) -> Path:
     """A file with that many units and months of history, or the database at an address of a server filled instead.
 
-    Its clock's today is the stated day moved to now.
+    Its clock's today is the stated day moved to now. What stands in the folder from an earlier run of the day is taken.
     """
     made = folder / f"sheets-{units}"
-    made.mkdir(parents=True)
-    sheets.write(history.make(units, SEED, months).grid(timedelta(0)), made)
     path = folder / f"fleet-{units}.sqlite"
+    if not made.exists():
+        made.mkdir(parents=True)
+        sheets.write(history.make(units, SEED, months).grid(timedelta(0)), made)
+    elif path.exists() and server is None:
+        return path
     workplace = Workplace(open_database(server or path))
     report = import_folder(workplace, made, shift_to=datetime.now(UTC).date())
     workplace.database.close()

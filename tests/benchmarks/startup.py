@@ -44,13 +44,16 @@ def look():
     page = desk.window.page
     if desk.window.here.page != "start" and page.is_loaded and not (whole and "being calculated" in page.summary):
         app.quit()
-    else:
-        QTimer.singleShot(5, look)
-look()
+beat = QTimer(interval=25)
+beat.timeout.connect(look)
+beat.start()
 app.exec()
 os._exit(0)
 """
-"""Today as it stands; `whole`: and what its promises ask for, which is judged once it is shown."""
+"""Today as it stands; `whole`: and what its promises ask for, which is judged once it is shown.
+
+Looked at forty times a second: two hundred times, on a busy machine, cost a twentieth of what was measured.
+"""
 
 
 KEPT = """
@@ -83,7 +86,7 @@ def look():
     if desk.window.here.page not in ("start", "today") and desk.window.page.is_loaded:
         app.quit()
     else:
-        QTimer.singleShot(5, look)
+        QTimer.singleShot(25, look)
 QTimer.singleShot(0, press)
 app.exec()
 os._exit(0)

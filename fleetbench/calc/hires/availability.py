@@ -19,7 +19,14 @@ from enum import StrEnum
 from fleetbench.calc.core.languages import say, short_day, strung
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.hires.promises import HireState
-from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, CheckRow, UnitFacts, judged
+from fleetbench.calc.readiness.judge import (
+    CHECKS,
+    MOVE_WITHIN_THE_DAY,
+    OF_THE_DIVER,
+    CheckRow,
+    UnitFacts,
+    judged,
+)
 from fleetbench.calc.readiness.limits import Asked, CheckFinding, HandoverKind, ReadinessLimits
 
 TURN_ROUND_NIGHTS = 1
@@ -352,18 +359,29 @@ class DayCount:
 
 
 def first_stops(
-    facts: UnitFacts, *, today: date, through: date, limits: ReadinessLimits, kind: HandoverKind
+    facts: UnitFacts,
+    *,
+    today: date,
+    through: date,
+    limits: ReadinessLimits,
+    kind: HandoverKind,
+    earlier: tuple[FirstStop, ...] | None = None,
 ) -> tuple[FirstStop, ...]:
     """The first day on which each check stops the unit from today through another, by day.
 
     A check may have two: of what ordinary work clears, and of what it does not. Records only grow older, so what stops
-    on one day stops on every later one.
+    on one day stops on every later one. earlier: what was found on the same day of the same records, of which only what
+    moves with the moment is judged again.
     """
-    found = []
+    found: list[FirstStop] = []
     for row in CHECKS:
-        if kind in row.kinds and row.check not in TOLD_ELSEWHERE:
-            stops = (_first_stop(row, facts, today, through, limits, ordinary) for ordinary in (False, True))
-            found += [stop for stop in stops if stop is not None]
+        if kind not in row.kinds or row.check in TOLD_ELSEWHERE:
+            continue
+        if earlier is not None and row.check not in MOVE_WITHIN_THE_DAY:
+            found += [stop for stop in earlier if stop.check == row.check]
+            continue
+        stops = (_first_stop(row, facts, today, through, limits, ordinary) for ordinary in (False, True))
+        found += [stop for stop in stops if stop is not None]
     return tuple(sorted(found, key=lambda each: each.day))
 
 

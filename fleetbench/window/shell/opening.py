@@ -77,8 +77,10 @@ def open_records(database: str, *, create: bool = False, said: str = "") -> Open
         from fleetbench.workshop.parts.lives import keep_anew
 
         keep_anew(workplace)
-    # The page that is shown first comes with the workshop it asks: read here, it holds no key press up.
-    import_module(PAGES[0].module)
+    # The page that is shown first comes with the workshop it asks, and so do the line of half-done work and the choice
+    # of users: read here, they hold no key press up.
+    for name in (PAGES[0].module, *ASKED_AT_ONCE):
+        import_module(name)
     opened = as_opened(workplace)
     told = strung(" ", (said, opened.told)) if said and opened.told else opened.told
     return replace(opened, told=told, said=said)
@@ -117,6 +119,9 @@ def is_sample(opened: Opened) -> bool:
     path = opened.workplace.database.path
     return path is not None and path.parent == data_folder() / "sample"
 
+
+ASKED_AT_ONCE = ("fleetbench.workshop.bench.half_done", "fleetbench.workshop.people.list")
+"""What the window asks of the workshop as soon as the records are open, besides its first page."""
 
 DRAWS = ("pyqtgraph",)
 """What plots are drawn with."""

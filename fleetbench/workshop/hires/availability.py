@@ -22,7 +22,6 @@ from fleetbench.calc.hires.availability import (
     What,
     counted,
     covered,
-    first_stops,
     place,
     refusals,
     warnings,
@@ -176,15 +175,7 @@ class _Book:
         promises = sorted((self._promise(each) for each in lines), key=lambda each: each.first)
         way = self.readiness.way(unit.unit_id)
         question = Question(self.day.today, self.day.today, way)
-        facts = self.readiness.facts(unit, question)
-        limits = self.readiness.fresh.of(unit.unit_type_id)
-        through = self.first + timedelta(days=self.length - 1)
-        key = "first stops", unit.unit_id, through, way
-        before = self.fleet.answers.get(key)
-        if before is None or before[0] != facts:
-            stops = first_stops(facts, today=self.day.today, through=through, limits=limits, kind=way)
-            before = self.fleet.answers[key] = facts, stops
-        stops = before[1]
+        facts, stops = self.readiness.first_stops(unit, question, self.first + timedelta(days=self.length - 1))
         unfit = next((each for each in stops if not each.ordinary), None)
         bands = [*self._holds(unit, facts.holds or ()), *self._tickets(unit)]
         if unfit is not None:

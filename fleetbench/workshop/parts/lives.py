@@ -268,8 +268,37 @@ def item_of(limit: LifeLimit) -> str:
     return limit.test_kind if named else say("{kind} test", kind=say(limit.test_kind))
 
 
-def book_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecord] = ()) -> LifeBook:
-    """The book of one day; more_fittings: of parts whose use is asked for though no limit counts it."""
+def book_of(
+    records: LifeRecords,
+    day: Day,
+    more_fittings: Iterable[FittingRecord] = (),
+    before: tuple[LifeRecords, LifeBook] | None = None,
+) -> LifeBook:
+    """The book of one day; more_fittings: of parts whose use is asked for though no limit counts it.
+
+    before: other records and their book of the same day; what it was calculated from and is the same is taken over.
+    """
+    if before is not None and not more_fittings:
+        was, book = before
+        if records == was:
+            return book
+        use = book.use if _wears_alike(records, was) else None
+        judgements = book.judgements if records.judgements == was.judgements else None
+    else:
+        use, judgements = None, None
+    limits, tests = limits_by_type(records.limits), last_test_marks(records.test_rows)
+    return LifeBook(
+        day, limits, tests, use or _use_of(records, day, more_fittings), records.first_fitted, records.forecasts,
+        judgements_of(records.judgements, day) if judgements is None else judgements,
+    )  # fmt: skip
+
+
+def _wears_alike(records: LifeRecords, was: LifeRecords) -> bool:
+    """Whether all that use is calculated from is the same."""
+    return all(getattr(records, name) == getattr(was, name) for name in ("runs", "lines", "promises", "stays", "key"))
+
+
+def _use_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecord]) -> UseBook:
     known = {stay[:4] for stay in records.stays} if more_fittings else set()
     key = records.key
     more = (
@@ -277,10 +306,7 @@ def book_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecor
         for each in more_fittings
     )
     stays = [*records.stays, *(stay for stay in more if stay[:4] not in known)]
-    use = UseBook(day, records.runs, records.lines, records.promises, stays, key=key)
-    limits, tests = limits_by_type(records.limits), last_test_marks(records.test_rows)
-    return LifeBook(day, limits, tests, use, records.first_fitted, records.forecasts,
-                    judgements_of(records.judgements, day))  # fmt: skip
+    return UseBook(day, records.runs, records.lines, records.promises, stays, key=key)
 
 
 def judgements_of(records: Iterable[JudgementRecord], day: Day) -> dict[int, tuple[Judgement, ...]]:

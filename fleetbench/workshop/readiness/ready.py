@@ -12,6 +12,7 @@ from typing import Any, cast
 from fleetbench.calc.core.doors import at
 from fleetbench.calc.core.languages import say, say_ref, strung
 from fleetbench.calc.core.verdict import Verdict, worst
+from fleetbench.calc.hires.availability import FirstStop, first_stops
 from fleetbench.calc.notices.scope import Covered, Marks, Weight, covers_part, covers_unit, doubt
 from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.readiness.facts import HoldKind
@@ -226,6 +227,27 @@ class Readiness:
             answer = self._judged(unit, question, facts, answer)
         self.fleet.answers[key] = by, facts, answer
         return cast("Assessment", answer)
+
+    def first_stops(
+        self, unit: UnitRecord, question: Question, through: date
+    ) -> tuple[UnitFacts, tuple[FirstStop, ...]]:
+        """The facts of one unit, and the first day on which each check stops it; kept as answers are."""
+        key = "first stops", unit.unit_id, question, through
+        kept: tuple[UnitFacts, tuple[FirstStop, ...]] | None = self.fleet.answers.get(key)
+        earlier = None
+        if kept is None:
+            facts = self.facts(unit, question)
+        else:
+            known, earlier = kept
+            facts = replace(known, **self._of_the_moment(unit, question))
+            if facts == known:
+                return kept
+        found = facts, first_stops(
+            facts, today=self.fleet.day.today, through=through, limits=self.fresh.of(unit.unit_type_id),
+            kind=question.kind, earlier=earlier,
+        )  # fmt: skip
+        self.fleet.answers[key] = found
+        return found
 
     def _judged(
         self, unit: UnitRecord, question: Question, facts: UnitFacts, earlier: Assessment | None = None

@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from functools import cached_property
 from operator import attrgetter, itemgetter
-from typing import Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.life import Governing, governing
@@ -38,6 +38,9 @@ from fleetbench.workshop.core.known import known_of
 from fleetbench.workshop.core.workplace import Day, Workplace, day_in, day_of
 from fleetbench.workshop.parts.conditions import ConditionBook, condition_book, root_unit, with_tests
 from fleetbench.workshop.parts.lives import LifeBook, book_of
+
+if TYPE_CHECKING:
+    from fleetbench.records.parts.lives import LifeRecords
 
 Row = TypeVar("Row")
 
@@ -66,7 +69,9 @@ class Fleet:
         """What else was calculated of these records on this day, by whoever looked first."""
         self.earlier: Mapping[Hashable, Any] = {}
         """The same of the records before the last change: used only where what it was calculated from is equal."""
+        self._book_before: tuple[LifeRecords, LifeBook] | None = None
         if before is not None and (before.day.today, before.day.zone) == (day.today, day.zone):
+            self._book_before = before.records.lives, before.book
             self.earlier = dict(before.answers)
             changed = units_changed(before.records, records)
             if changed is not None:
@@ -90,11 +95,12 @@ class Fleet:
         """Calculate what every look at the fleet needs, so that all moments of the day share it."""
         for each in (self.book, self.conditions, self.promises, self.tests, self._seats):
             del each
+        self._book_before = None
 
     @cached_property
     def book(self) -> LifeBook:
         """Limits, tests and use, from which any life is calculated."""
-        return book_of(self.records.lives, self.day)
+        return book_of(self.records.lives, self.day, before=self._book_before)
 
     @cached_property
     def conditions(self) -> ConditionBook:

@@ -6,7 +6,6 @@ from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.languages import day_of_month, first_clause, say, strung
-from fleetbench.calc.hires.availability import first_stops
 from fleetbench.calc.hires.promises import is_told
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.calc.readiness.lane import in_bench_order
@@ -254,10 +253,7 @@ class _Morning:
         question = Question(today, today, self.readiness.way(unit.unit_id), running=True)
         if self.readiness.assess(unit, question).verdict != "ready":
             return None
-        stops = first_stops(
-            self.readiness.facts(unit, question), today=today, through=max(today, promise.ends_on),
-            limits=self.readiness.fresh.of(unit.unit_type_id), kind=question.kind,
-        )  # fmt: skip
+        _, stops = self.readiness.first_stops(unit, question, max(today, promise.ends_on))
         ends = [each.day for each in stops if not each.ordinary]
         return min(ends) - timedelta(days=1) if ends else None
 
