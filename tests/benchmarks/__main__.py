@@ -1,7 +1,8 @@
 """Speed of what people wait for, beside floors in the same run: `python -m tests.benchmarks [--units 14,200] [--json]`.
 
 Start-up is told of whole processes; all in CPU seconds. A bar is a ratio to the floor, or a
-time where one is named. Figures that were kept (`kept.json`) stand beside; `--keep` keeps these instead.
+time where one is named. Figures that were kept (`kept.json`, each with its floor then) stand beside; `--keep` keeps
+these instead. CPU seconds on a busy machine are two to three times those on a quiet one: compare the ratios.
 """
 
 import argparse
@@ -57,16 +58,21 @@ class Figure:
         """What it is kept under."""
         return f"{self.name}, {self.units} units, {self.database}"
 
-    def words(self, before: float | None) -> str:
+    def words(self, before: dict[str, float] | None) -> str:
         """One line, with what was kept of it before."""
         held = self.seconds if self.seconds_bar else self.ratio
         verdict = "" if self.bar is None else "kept" if held <= self.bar else "MISSED"
         bar = "no bar" if self.bar is None else f"bar {self.bar:g}{' s' if self.seconds_bar else ' x'}"
-        earlier = "" if before is None else f", before {before * 1000:9.1f} ms"
+        earlier = "" if before is None else f", before {before['seconds'] * 1000:.1f} ms, {ratio_of(before):.2f} x"
         return (
             f"{self.name:<24} {self.units:>6} units: {self.seconds * 1000:9.1f} ms, floor {self.floor * 1000:8.1f} ms, "
             f"{self.ratio:6.2f} x ({bar}: {verdict}){earlier}"
         )
+
+
+def ratio_of(kept: dict[str, float]) -> float:
+    """How many times its floor a figure was that was kept: what can be compared where the machine was a busier one."""
+    return kept["seconds"] / kept["floor"] if kept["floor"] else 0.0
 
 
 def figure(name: str, units: int, database: str, pair: Pair, seconds_bar: float | None = None) -> Figure:
@@ -142,7 +148,7 @@ def main() -> None:
     words.add_argument("--json", action="store_true", help="print JSON instead of lines")
     words.add_argument("--keep", action="store_true", help="keep these figures to be shown beside later ones")
     chosen = words.parse_args()
-    before: dict[str, float] = json.loads(KEPT.read_text(encoding="utf-8")) if KEPT.exists() else {}
+    before: dict[str, dict[str, float]] = json.loads(KEPT.read_text(encoding="utf-8")) if KEPT.exists() else {}
     found: list[Figure] = []
 
     def tell(one: Figure) -> None:
@@ -163,7 +169,8 @@ def main() -> None:
     if chosen.json:
         print(json.dumps([{**asdict(each), "ratio": each.ratio, "before": before.get(each.key)} for each in found]))
     if chosen.keep:
-        before.update({each.key: round(each.seconds, 5) for each in found})
+        taken = {each.key: {"seconds": round(each.seconds, 5), "floor": round(each.floor, 5)} for each in found}
+        before.update(taken)
         KEPT.write_text(json.dumps(before, indent=1, sort_keys=True) + "\n", encoding="utf-8")
 
 

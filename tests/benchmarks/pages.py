@@ -19,6 +19,7 @@ from reportlab.pdfgen.canvas import Canvas
 from fleetbench.paper.core import codes
 from fleetbench.paper.core import pen as faces
 from fleetbench.paper.core.pen import Pen
+from fleetbench.paper.core.tags import TaggedCanvas
 from fleetbench.paper.hires import sheet as hires
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from tests.paper import sample_pages
@@ -85,11 +86,11 @@ def recorded_marks(facts: list[HandoverSheet]) -> Marks:
     """The marks of the sheets, in order."""
     marks = Marks()
 
-    class RecordingCanvas(Canvas):
+    class RecordingCanvas(TaggedCanvas):
         """A canvas that notes what is asked of it."""
 
     def noting(name: str) -> Callable[..., object]:
-        method = getattr(Canvas, name)
+        method = getattr(TaggedCanvas, name)
 
         def call(self: Canvas, *args: object, **named: object) -> object:
             marks.calls.append((name, args, named))
@@ -105,7 +106,7 @@ def recorded_marks(facts: list[HandoverSheet]) -> Marks:
         marks.calls.append(("code", (x, y, text, side), {}))
         code(pen, x, y, text, side)
 
-    with patch("fleetbench.paper.core.document.Canvas", RecordingCanvas), patch.object(Pen, "code", noting_code):
+    with patch("fleetbench.paper.core.document.TaggedCanvas", RecordingCanvas), patch.object(Pen, "code", noting_code):
         hires.handover_batch(facts, io.BytesIO())
     return marks
 
@@ -145,7 +146,7 @@ def forget_what_was_measured() -> None:
 
 
 def measure(count: int = SHEETS, rounds: int = 5) -> PagesMeasured:
-    """Median seconds of both over so many rounds, taken in turn so that a busy machine slows both."""
+    """Median CPU seconds of both over so many rounds, taken in turn so that a busy machine slows both."""
     facts = sheets(count)
     marks = recorded_marks(facts)
     ours, floor = [], []
@@ -157,9 +158,9 @@ def measure(count: int = SHEETS, rounds: int = 5) -> PagesMeasured:
 
 
 def _seconds(act: Callable[[], object]) -> float:
-    start = time.perf_counter()
+    start = time.process_time()
     act()
-    return time.perf_counter() - start
+    return time.process_time() - start
 
 
 def main() -> int:

@@ -20,7 +20,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.gas.list import list_cylinders
 from fleetbench.workshop.hires.availability import read_availability
-from fleetbench.workshop.hires.list import list_bookings
+from fleetbench.workshop.hires.list import judged_bookings
 from fleetbench.workshop.hires.promises import judged_promises
 from fleetbench.workshop.parts.stock import list_stock
 from fleetbench.workshop.tickets.list import list_tickets
@@ -34,7 +34,7 @@ Statement = tuple[str, Any]
 
 PAGES: dict[str, Callable[[Workplace], Any]] = {
     "Today": today_page, "promises of Today": judged_promises,
-    "Units": list_units, "Cells": list_cells, "Valves": list_valves, "Hire desk": list_bookings,
+    "Units": list_units, "Cells": list_cells, "Valves": list_valves, "Hire desk": judged_bookings,
     "Due": list_due, "Tickets": list_tickets, "Stock": list_stock, "Cylinders": list_cylinders,
     "Availability": read_availability,
 }  # fmt: skip

@@ -25,6 +25,7 @@ from fleetbench.workshop.gas.list import list_cylinders
 from fleetbench.workshop.hires.availability import read_availability
 from fleetbench.workshop.hires.promises import judged_promises
 from fleetbench.workshop.parts import stock
+from fleetbench.workshop.units.fleet import whole_fleet
 from fleetbench.workshop.units.holds import place_hold
 from fleetbench.workshop.units.list import list_units
 from fleetbench.workshop.units.today import today_page
@@ -215,6 +216,26 @@ def test_an_act_lets_only_what_it_wrote_be_read_and_its_unit_be_judged_again(wor
         return  # a server's own upkeep counts as a change that nobody told of, after which all is read again
     assert not [words for words in read if "bench_test" in words or " unit " in words or "fitting" in words]
     assert list_due(centre.workplace) is due, "a hold moves nothing of what is due"
+
+
+def test_lives_are_taken_over_while_nothing_of_them_was_written_and_calculated_again_where_it_was(
+    workplace: Workplace, clock: Any
+) -> None:
+    centre = Centre(workplace, clock)
+    fill = centre.pack()
+    before = whole_fleet(centre.workplace).book
+    place_hold(centre.workplace.as_person(centre.keys.centre.manager), centre.tag(centre.one), "dropped")
+    held = whole_fleet(centre.workplace).book
+    assert held is before, "a hold wears nothing"
+    centre.run(centre.one, fill, 0.05, 40.0)
+    worn = whole_fleet(centre.workplace).book
+    assert worn.use.of_unit(centre.one).minutes == held.use.of_unit(centre.one).minutes + 40.0
+    agrees(centre.workplace, ("units", "due", "availability"))
+    centre.life("MPV-L", "hours", 20, "hours")
+    shorter = whole_fleet(centre.workplace).book
+    assert shorter is not worn
+    assert shorter.use is worn.use, "a new limit wears nothing"
+    agrees(centre.workplace, ("units", "due", "availability"))
 
 
 def test_the_same_state_is_told_alike_and_another_one_otherwise(workplace: Workplace, clock: Any) -> None:
