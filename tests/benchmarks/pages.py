@@ -141,8 +141,10 @@ def _bare_code(canvas: Canvas, x: float, y: float, text: str, side: float) -> No
 
 def forget_what_was_measured() -> None:
     """Empty every cache, so that a batch is measured as the first of the day."""
-    for cached in (faces.settable, faces.width, faces.fitted, faces.wrapped, codes.qr_runs):
-        cached.cache_clear()
+    for module in (faces, codes):
+        for each in vars(module).values():
+            if hasattr(each, "cache_clear"):
+                each.cache_clear()
 
 
 def measure(count: int = SHEETS, rounds: int = 5) -> PagesMeasured:
