@@ -62,7 +62,7 @@ from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.cells.outlook import calculate_forecasts, refresh_forecasts
 from fleetbench.workshop.core.workplace import Day, Workplace, require_person
 from fleetbench.workshop.people.acts import check_pin
-from fleetbench.workshop.units.use import UseBook
+from fleetbench.workshop.units.use import UseBook, use_of, wears_alike
 
 ALSO_COUNTS = {"visual": ("hydrostatic",)}
 """A hydrostatic test includes the internal visual; common practice, no published source."""
@@ -282,31 +282,15 @@ def book_of(
         was, book = before
         if records == was:
             return book
-        use = book.use if _wears_alike(records, was) else None
+        use = book.use if wears_alike(records, was) else None
         judgements = book.judgements if records.judgements == was.judgements else None
     else:
         use, judgements = None, None
     limits, tests = limits_by_type(records.limits), last_test_marks(records.test_rows)
     return LifeBook(
-        day, limits, tests, use or _use_of(records, day, more_fittings), records.first_fitted, records.forecasts,
+        day, limits, tests, use or use_of(records, day, more_fittings), records.first_fitted, records.forecasts,
         judgements_of(records.judgements, day) if judgements is None else judgements,
     )  # fmt: skip
-
-
-def _wears_alike(records: LifeRecords, was: LifeRecords) -> bool:
-    """Whether all that use is calculated from is the same."""
-    return all(getattr(records, name) == getattr(was, name) for name in ("runs", "lines", "promises", "stays", "key"))
-
-
-def _use_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecord]) -> UseBook:
-    known = {stay[:4] for stay in records.stays} if more_fittings else set()
-    key = records.key
-    more = (
-        (each.part_id, each.unit_id, each.host_part_id, key(each.fitted_at), key(each.removed_at))
-        for each in more_fittings
-    )
-    stays = [*records.stays, *(stay for stay in more if stay[:4] not in known)]
-    return UseBook(day, records.runs, records.lines, records.promises, stays, key=key)
 
 
 def judgements_of(records: Iterable[JudgementRecord], day: Day) -> dict[int, tuple[Judgement, ...]]:

@@ -15,7 +15,8 @@ from dateutil.relativedelta import relativedelta
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.life import LimitUnit, Pace, project_pace
 from fleetbench.records.hires.reads import BookedUnit
-from fleetbench.records.parts.reads import StayRow
+from fleetbench.records.parts.lives import LifeRecords
+from fleetbench.records.parts.reads import FittingRecord, StayRow
 from fleetbench.records.units.reads import LineRow, UseRow
 from fleetbench.workshop.core.workplace import Day
 
@@ -175,6 +176,23 @@ class UseBook:
                 minutes += (each.planned_minutes or 0.0) * days
                 hires += each.out_at is None
         return {LimitUnit.HOURS: minutes / 60.0 / WINDOW_DAYS, LimitUnit.HIRES: hires / WINDOW_DAYS}
+
+
+def wears_alike(records: LifeRecords, was: LifeRecords) -> bool:
+    """Whether all that use is calculated from is the same."""
+    return all(getattr(records, name) == getattr(was, name) for name in ("runs", "lines", "promises", "stays", "key"))
+
+
+def use_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecord]) -> UseBook:
+    """What wore each unit and part; more_fittings: as `book_of` of workshop.parts.lives takes them."""
+    known = {stay[:4] for stay in records.stays} if more_fittings else set()
+    key = records.key
+    more = (
+        (each.part_id, each.unit_id, each.host_part_id, key(each.fitted_at), key(each.removed_at))
+        for each in more_fittings
+    )
+    stays = [*records.stays, *(stay for stay in more if stay[:4] not in known)]
+    return UseBook(day, records.runs, records.lines, records.promises, stays, key=key)
 
 
 _USE_UNITS = (LimitUnit.HOURS, LimitUnit.DIVES, LimitUnit.HIRES)
