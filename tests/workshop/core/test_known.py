@@ -231,7 +231,7 @@ def test_lives_are_taken_over_while_nothing_of_them_was_written_and_calculated_a
     worn = whole_fleet(centre.workplace).book
     assert worn.use.of_unit(centre.one).minutes == held.use.of_unit(centre.one).minutes + 40.0
     agrees(centre.workplace, ("units", "due", "availability"))
-    centre.life("MPV-L", "hours", 20, "hours")
+    centre.life("MPV-L", "made", 60, "months")
     shorter = whole_fleet(centre.workplace).book
     assert shorter is not worn
     assert shorter.use is worn.use, "a new limit wears nothing"
