@@ -1,8 +1,10 @@
 """Every scene in light and dark at two sizes, and the printed pages: `python -m tests.gallery OUT [NAME ...]`.
 
-With `--language CODE` before the names: in light at the smaller size, read in that language.
+With `--language CODE`: in light at the smaller size, read in that language; `longest`: in the longest text of each.
+With `--look`, `--size` and `--zoom`: in that look, at that size of the window and of its text.
 """
 
+import argparse
 import json
 import os
 import sys
@@ -15,14 +17,16 @@ from pathlib import Path
 from PySide6.QtCore import QSize
 from PySide6.QtWidgets import QApplication
 
-from fleetbench.calc.core.languages import ENGLISH, read_in
+from fleetbench.calc.core.languages import read_with
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
+from fleetbench.window.look.colours import SCHEMES
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.pictures import settle, sign_in, take, wait_until, without_display
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import import_folder
+from tests.gallery.languages import reader_named
 from tests.gallery.printed import render_printed
 from tests.gallery.scenes import SCENES, Scene
 
@@ -62,6 +66,7 @@ def render(
     *,
     looks: Sequence[str] = LOOKS,
     sizes: Sequence[QSize] = SIZES,
+    zoom: float = 1.0,
 ) -> list[Path]:
     """Every scene, each look and size in a folder of its own."""
     taken = []
@@ -69,6 +74,7 @@ def render(
         for size in sizes:
             folder = out / f"{look}_{size.width()}x{size.height()}"
             with desk_on(database, size, look) as desk:
+                desk.theme.set_zoom(zoom)
                 taken += [shoot(scene, desk, folder) for scene in scenes]
     return taken
 
@@ -95,22 +101,26 @@ def use_screen(folder: Path, size: QSize) -> None:
 
 def main() -> int:
     """Render what is named on the command line, or everything."""
-    if len(sys.argv) < 2 or sys.argv[1].startswith("-"):
-        print("usage: python -m tests.gallery OUT [NAME ...]", file=sys.stderr)
-        return 2
-    out, names = Path(sys.argv[1]), sys.argv[2:]
-    code = names[1] if names[:1] == ["--language"] else ""
-    names = names[2:] if code else names
-    read_in(code or ENGLISH)
-    looks, sizes = (LOOKS[:1], SIZES[:1]) if code else (LOOKS, SIZES)
+    asked = argparse.ArgumentParser(prog="python -m tests.gallery", description=__doc__)
+    asked.add_argument("out", type=Path)
+    asked.add_argument("names", nargs="*")
+    asked.add_argument("--language", default="", help="in light at the smaller size, read in that language")
+    asked.add_argument("--look", choices=SCHEMES, help="in that look alone")
+    asked.add_argument("--size", help="at that size alone, such as 1024x768")
+    asked.add_argument("--zoom", type=float, default=1.0, help="text so many times its size, such as 2")
+    given = asked.parse_intermixed_args()
+    read_with(reader_named(given.language) if given.language else None)
+    looks, sizes = (LOOKS[:1], SIZES[:1]) if given.language else (LOOKS, SIZES)
+    looks = (given.look,) if given.look else looks
+    sizes = (QSize(*map(int, given.size.split("x"))),) if given.size else sizes
     with tempfile.TemporaryDirectory() as scratch:
         use_screen(Path(scratch), sizes[0])
         database = build_sample(Path(scratch))
-        wanted = [scene for scene in SCENES if not names or scene.name in names]
-        taken = render(wanted, database, out, looks=looks, sizes=sizes)
-        if not names or "printed" in names:
-            taken += render_printed(database, out, Path(scratch))
-    print(f"{len(taken)} pictures in {out}")
+        wanted = [scene for scene in SCENES if not given.names or scene.name in given.names]
+        taken = render(wanted, database, given.out, looks=looks, sizes=sizes, zoom=given.zoom)
+        if not given.names or "printed" in given.names:
+            taken += render_printed(database, given.out, Path(scratch))
+    print(f"{len(taken)} pictures in {given.out}")
     return 0
 
 

@@ -156,7 +156,8 @@ def faults_of_controls(scene: str, shown: QWidget) -> list[str]:
     return found
 
 
-BAND = re.compile(r"(usual|possible) (-?[\d.]+) to (-?[\d.]+)$")
+BAND = re.compile(r"(\S+) (-?[\d.]+) \S+ (-?[\d.]+)$")
+"""What a field says is usual or possible, in any language: a word, the least, a word, the most."""
 
 
 def faults_of_figures(scene: str, shown: QWidget) -> list[str]:
@@ -214,37 +215,6 @@ def _tips_of(view: QWidget) -> Iterator[str]:
         yield str(model.headerData(column, Qt.Orientation.Horizontal, Qt.ItemDataRole.ToolTipRole) or "")
         for row in range(min(model.rowCount(QModelIndex()), ROWS_LOOKED_AT)):
             yield str(model.index(row, column).data(Qt.ItemDataRole.ToolTipRole) or "")
-
-
-def faults_of_width(scene: str, shown: QWidget) -> list[str]:
-    """Labels, buttons and headings whose words need more width than they have, with no tool tip that has them whole."""
-    found = []
-    QApplication.processEvents()  # what was said last is laid out
-    for widget in shown.findChildren(QWidget):
-        if not widget.isVisible() or _inner(widget) or min(widget.width(), widget.height()) <= 1:
-            continue
-        if isinstance(widget, QLabel) and widget.text() and not widget.toolTip():
-            wide = _widest_word(widget, widget.text()) if widget.wordWrap() else widget.sizeHint().width()
-            found += [widget.text()] if wide > widget.width() else []
-        elif isinstance(widget, QAbstractButton) and widget.text() and not widget.toolTip():
-            found += [widget.text()] if widget.sizeHint().width() > widget.width() else []
-        elif isinstance(widget, QHeaderView) and widget.orientation() is Qt.Orientation.Horizontal:
-            found += list(_clipped_headings(widget))
-    return [f"{scene}: {each!r} is wider than its place" for each in found]
-
-
-def _widest_word(widget: QWidget, text: str) -> int:
-    words = re.split(r"\s+|(?<=-)", re.sub("<[^>]*>", " ", text))
-    return max((widget.fontMetrics().horizontalAdvance(each) for each in words), default=0)
-
-
-def _clipped_headings(head: QHeaderView) -> Iterator[str]:
-    model = head.model()
-    for column in range(head.count() if model is not None else 0):
-        text = str(model.headerData(column, Qt.Orientation.Horizontal) or "")
-        tip = model.headerData(column, Qt.Orientation.Horizontal, Qt.ItemDataRole.ToolTipRole)
-        if not head.isSectionHidden(column) and not tip and _widest_word(head, text) > head.sectionSize(column):
-            yield text
 
 
 SMALLEST = QRect(0, 0, 1024, 768)

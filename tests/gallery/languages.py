@@ -2,6 +2,7 @@
 
 python -m tests.gallery.languages [NAME ...]         scenes in the pseudo-locale: what stands there without marks
 python -m tests.gallery.languages --language de [NAME ...]  the same in a language: what is cut off
+python -m tests.gallery.languages --language longest [NAME ...]  in the longest that any has of each text
 python -m tests.gallery OUT --language de [NAME ...]  the same scenes as pictures in a language
 """
 
@@ -40,7 +41,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from fleetbench.calc.core.languages import LANGUAGES, Language, language, reading
+from fleetbench.calc.core.languages import LANGUAGES, PROGRAM_LANGUAGES, Language, language, reading
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.pictures import without_display
 from tests.gallery.scenes import Scene
@@ -64,6 +65,30 @@ class Pseudo(gettext.NullTranslations):
 
 
 PSEUDO = Language("en", Pseudo(), Locale("en", "GB"), True)
+
+
+class Longest(gettext.NullTranslations):
+    """Of every sentence the longest that any language of the program has: what has room for it has room for each."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._all = [language(code).texts for code in PROGRAM_LANGUAGES]
+
+    def gettext(self, message: str) -> str:
+        return max((each.gettext(message) for each in self._all), key=len)
+
+    def ngettext(self, one: str, many: str, count: int) -> str:
+        return max((each.ngettext(one, many, count) for each in self._all), key=len)
+
+
+def longest() -> Language:
+    """A reader of that; days and figures as in German."""
+    return Language("de", Longest(), Locale("de"), True)
+
+
+def reader_named(code: str) -> Language:
+    """The language of that code, or `longest`."""
+    return longest() if code == "longest" else language(code)
 
 
 def texts_of(within: QWidget) -> Iterator[str]:
@@ -223,11 +248,11 @@ def from_below(text: str, data: Data) -> bool:
 def main() -> int:
     """Walk the scenes and tell what stands there in English, or what is wider than its place in a language."""
     from tests.gallery.__main__ import SIZES, build_sample, desk_on
-    from tests.gallery.checks import faults_of_width
     from tests.gallery.scenes import SCENES
+    from tests.gallery.widths import faults_on_screens
 
     given = sys.argv[1:]
-    reader = language(given[1]) if given[:1] == ["--language"] else PSEUDO
+    reader = reader_named(given[1]) if given[:1] == ["--language"] else PSEUDO
     names = given if reader is PSEUDO else given[2:]
     wanted = [scene for scene in SCENES if not names or scene.name in names]
     without_display()
@@ -243,7 +268,7 @@ def main() -> int:
                         for text, scene in found.items() if not from_below(text, data)]  # fmt: skip
             for scene in wanted if reader is not PSEUDO else ():
                 widget = scene.arrange(desk)
-                told += faults_of_width(scene.name, widget)
+                told += faults_on_screens(scene.name, widget, desk.window)
                 if widget is not desk.window:
                     widget.close()
         spent = time.process_time() - began

@@ -34,7 +34,7 @@ from fleetbench.window.forms.metered import held, put_back
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.lists.rows import as_plain_tip
-from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
+from fleetbench.window.look.buttons import ChoiceBox, for_bench, lead_button, quiet_button, text_label
 from fleetbench.window.look.marks import REPEAT, mark_for
 from fleetbench.window.look.state_delegate import SHAPE_SIDE
 from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme, font
@@ -176,7 +176,7 @@ class MeasureCard(StepCard):
         line = QHBoxLayout()
         line.setSpacing(BLOCK)
         for kind in self.offer.tools:
-            box = QComboBox(self)
+            box = ChoiceBox(self)
             box.setAccessibleName(worded(kind))
             box.setMaximumWidth(80 * GRID)
             box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)

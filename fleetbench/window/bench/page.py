@@ -18,9 +18,9 @@ from fleetbench.window.bench.valves import BENCH_SIBLINGS
 from fleetbench.window.bench.words import group_words, offer_words, recorded_words, wanting_words
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.forms.photographs import PhotographBeside
-from fleetbench.window.look.buttons import PlaceButton, choice_button, plain_button, text_label
+from fleetbench.window.look.buttons import PlaceButton, listed_button, plain_button, put_hint, text_label
 from fleetbench.window.look.marks import HOLD, OK
-from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
+from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, scaled
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext, drafts_of
 from fleetbench.window.shell.place import HALF_DONE, TEST, PageKey
@@ -74,6 +74,8 @@ class BenchPage(Page):
         self._asked = ""
         self._loader, self._judge, self._keeper = (Refresher(background, self) for _ in range(3))
         self._build()
+        self._give_list_room()
+        theme.text_size_changed.connect(self._give_list_room)
         self._loader.loaded.connect(self._on_loaded)
         self._loader.refused.connect(self._on_refused)
         self._judge.loaded.connect(self._on_judged)
@@ -82,9 +84,9 @@ class BenchPage(Page):
 
     def _build(self) -> None:
         self.tag_field = QLineEdit(self)
-        self.tag_field.setPlaceholderText(worded("Unit: tag or scan"))
+        put_hint(self.tag_field, worded("Unit: tag or scan"), whole=True)
         self.tag_field.setAccessibleName(worded("unit"))
-        self.tag_field.setMaximumWidth(48 * GRID)
+        self.tag_field.setMaximumWidth(80 * GRID)
         self.tag_field.returnPressed.connect(self._on_tag)
         self.photograph = PhotographBeside(self, self._background, self._workplace)
         self.photograph.changed.connect(self._keep_half_done)
@@ -117,7 +119,6 @@ class BenchPage(Page):
         self.tests.idClicked.connect(self._on_test)
         self._list = QScrollArea(self)
         self._list.setWidgetResizable(True)
-        self._list.setFixedWidth(80 * GRID)
         self._list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._list.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._list.hide()
@@ -132,6 +133,10 @@ class BenchPage(Page):
         self.content.addWidget(self._empty)
         self.content.addLayout(line)
         self.content.addLayout(body, 1)
+
+    @Slot()
+    def _give_list_room(self) -> None:
+        self._list.setFixedWidth(scaled(80 * GRID))
 
     # what the window asks
 
@@ -311,9 +316,7 @@ class BenchPage(Page):
             if group_words(offer) != group:
                 group = group_words(offer)
                 column.addWidget(text_label(group, "label", held))
-            button = choice_button(self.theme, offer_words(offer), held)
-            button.setProperty("role", "listed")
-            button.setMinimumHeight(8 * GRID)
+            button = listed_button(offer_words(offer), held)
             self.tests.addButton(button, number)
             column.addWidget(button)
         column.addStretch(1)

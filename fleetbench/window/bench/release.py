@@ -20,7 +20,7 @@ from fleetbench.window.bench.words import clock_words, offer_words
 from fleetbench.window.cells.grid import RowEnd, RowWords
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, StepCard, with_unit
 from fleetbench.window.forms.figure import ENTER
-from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
+from fleetbench.window.look.buttons import for_bench, lead_button, put_hint, quiet_button, text_label
 from fleetbench.window.look.marks import mark_for
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.workshop.bench.offers import BenchPlan, TestOffer
@@ -219,13 +219,13 @@ class ReleaseCard(StepCard):
             self.ends[name].hide()
             self.body.addWidget(row)
             self.body.addWidget(self.ends[name])
-        self.body.addWidget(
-            text_label(
-                say("Space starts the watch on a loop row. What is not done is not recorded, and never passes."),
-                "small",
-                self,
-            )
+        hint = text_label(
+            say("Space starts the watch on a loop row. What is not done is not recorded, and never passes."),
+            "small",
+            self,
         )
+        hint.setWordWrap(True)
+        self.body.addWidget(hint)
         feet = QHBoxLayout()
         feet.addWidget(self.record_button)
         feet.addWidget(self.correct_button)
@@ -369,7 +369,7 @@ class WorksCard(StepCard):
         set_up.setWordWrap(True)
         self.question = QuestionField(theme, "Does it work?", ANSWERS, self)
         self.note_field = QLineEdit(self)
-        self.note_field.setPlaceholderText(worded("Note of what was found"))
+        put_hint(self.note_field, worded("Note of what was found"))
         self.note_field.setAccessibleName(worded("note"))
         self.note_field.setMaximumWidth(120 * GRID)
         self.end = RowWords(theme, self)

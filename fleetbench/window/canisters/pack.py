@@ -16,7 +16,7 @@ from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS, Quantity
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, with_unit
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.buttons import ChoiceBox, text_label
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import BLOCK, Theme
@@ -262,7 +262,7 @@ def _bench_field(name: str, parent: QWidget, quantity: Quantity) -> DecimalField
 
 
 def _chooser(name: str, parent: QWidget) -> QComboBox:
-    box = QComboBox(parent)
+    box = ChoiceBox(parent)
     box.setAccessibleName(worded(name))
     box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
     box.setMinimumContentsLength(40)

@@ -12,7 +12,7 @@ from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, with_unit
-from fleetbench.window.look.buttons import plain_button, text_label
+from fleetbench.window.look.buttons import ChoiceBox, plain_button, text_label
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, font
@@ -58,7 +58,7 @@ class PlanPanel(QFrame):
         self.deep = DecimalField("depth", self)
         self.minutes = DecimalField("minutes", self)
         self.fields = (self.water, self.deep, self.minutes)
-        self.work = QComboBox(self)
+        self.work = ChoiceBox(self)
         self.work.setAccessibleName(worded("work"))
         for choice in self._work:
             rate = "" if choice.co2_l_min is None else say(", {co2_l_min:.2f} L/min CO2", co2_l_min=choice.co2_l_min)

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, shown, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
@@ -16,7 +16,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.forms.names import NameCompleter
-from fleetbench.window.look.buttons import text_label, typed_choice
+from fleetbench.window.look.buttons import ChoiceBox, put_hint, text_label, typed_choice
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.look.words import day_and_start, moment, said
 from fleetbench.window.shell.background import Background, Refresher
@@ -96,14 +96,14 @@ class RunDialog(ActDialog):
         self.clock.show_given("loop")
         self.started = QLineEdit(self)
         self.started.setAccessibleName(worded("started at"))
-        self.started.setPlaceholderText(worded("not known"))
+        put_hint(self.started, worded("not known"))
         self.started.setMaximumWidth(46 * GRID)
         self.diver = typed_choice("diver", self)
         self.diver.setMinimumContentsLength(20)
         self.setMinimumWidth(_WIDE)
-        self.unit = QComboBox(self)
+        self.unit = ChoiceBox(self)
         self.unit.setAccessibleName(worded("unit"))
-        self.work_box = QComboBox(self)
+        self.work_box = ChoiceBox(self)
         self.work_box.setAccessibleName(worded("work"))
         for choice in self._work:
             self.work_box.addItem(

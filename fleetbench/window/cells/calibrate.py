@@ -24,7 +24,7 @@ from fleetbench.window.forms.figure import ENTER
 from fleetbench.window.forms.form import KEEP
 from fleetbench.window.forms.photographs import PHOTOGRAPH_KEY, PHOTOGRAPH_WORDS, PhotographBeside
 from fleetbench.window.lists.act_bar import ActSpec
-from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
+from fleetbench.window.look.buttons import Banner, plain_button, put_hint, quiet_button, text_label
 from fleetbench.window.look.theme import APART, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext, drafts_of
@@ -124,9 +124,9 @@ class CalibratePage(Page):
 
     def _build(self) -> None:
         self.tag_field = QLineEdit(self)
-        self.tag_field.setPlaceholderText(worded("Unit: tag or scan"))
+        put_hint(self.tag_field, worded("Unit: tag or scan"), whole=True)
         self.tag_field.setAccessibleName(worded("unit"))
-        self.tag_field.setMaximumWidth(48 * GRID)
+        self.tag_field.setMaximumWidth(80 * GRID)
         self.photograph = PhotographBeside(self, self._background, self._workplace)
         self.heading.addWidget(self.tag_field)
         self._offer = QWidget(self)

@@ -14,6 +14,7 @@ from fleetbench.window.forms.expected import over_its_line
 from fleetbench.window.forms.fields import DecimalField, StepCard, labelled, with_unit
 from fleetbench.window.forms.figure import FigureField, bar_rule, pot_rule, zero_rule
 from fleetbench.window.look.buttons import choice_button, plain_button, quiet_button, text_label
+from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, Theme
 from fleetbench.workshop.cells.entry import HandsetEntry, ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan
@@ -48,14 +49,12 @@ class ExtrasCard(StepCard):
         self._pots: list[ReadingEntry] = []
         self.panel_buttons: dict[str, QPushButton] = {}
         self._panels: dict[str, QWidget] = {}
-        line = QHBoxLayout()
-        line.setSpacing(CLOSE)
+        line = FlowLayout()
         for name, title in PANELS:
             button = choice_button(theme, title, self)
             button.toggled.connect(self._on_toggled)
             self.panel_buttons[name] = button
             line.addWidget(button)
-        line.addStretch(1)
         self.body.addLayout(line)
         for name, build in (
             ("zero", self._zero_panel), ("pot", self._pot_panel), ("handsets", self._handset_panel),

@@ -17,7 +17,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.cells.words import comparison_words, session_words
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, StepCard, settle_all, with_unit
 from fleetbench.window.forms.figure import ENTER, PURE
-from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
+from fleetbench.window.look.buttons import ChoiceBox, for_bench, lead_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, Theme
 from fleetbench.workshop.bench.sessions import Equipment, LastConditions, SessionFacts
 from fleetbench.workshop.cells.entry import PaperConditions
@@ -93,7 +93,7 @@ class SessionCard(StepCard):
         self.oxygen = DecimalField("oxygen", self.form, quantity=FLUSH_OXYGEN, rule=PURE)
         for field in (self.pressure, self.temperature, self.humidity, self.oxygen):
             field.asked.connect(self.refused)
-        self.tools_of = {role: QComboBox(self.form) for role in ("barometer", "hygrometer", "analyser")}
+        self.tools_of = {role: ChoiceBox(self.form) for role in ("barometer", "hygrometer", "analyser")}
         for role, box in self.tools_of.items():
             box.setAccessibleName(worded(role))
         for field in (self.pressure, self.humidity, self.oxygen):

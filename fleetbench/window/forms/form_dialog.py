@@ -36,12 +36,10 @@ from fleetbench.window.forms.form import (
     mark_of,
     words_field,
 )
-from fleetbench.window.look.buttons import quiet_button, text_label
+from fleetbench.window.look.buttons import ChoiceBox, quiet_button, text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 
-WIDEST_LIST = 230 * GRID
-"""Width of an open list of choices at most, in px."""
 SHORTEST_CHOICE = 12
 """Letters of a choice that are always in sight."""
 
@@ -91,7 +89,7 @@ class FormDialog(ActDialog):
         made: QWidget
         match field.kind:
             case "choice":
-                made = QComboBox(self)
+                made = ChoiceBox(self)
                 # A long line is shortened in the field and whole in the open list: the form fits a small screen.
                 made.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
                 made.setMinimumContentsLength(SHORTEST_CHOICE)
@@ -146,7 +144,6 @@ class FormDialog(ActDialog):
         box.clear()
         for text, value in choices:
             box.addItem((worded if choices is field.choices else shown)(text), value)
-        box.view().setMinimumWidth(min(WIDEST_LIST, box.view().sizeHintForColumn(0) + 8 * GRID))
         if field.default is not None:
             box.setCurrentIndex(max(0, box.findData(field.default)))
 

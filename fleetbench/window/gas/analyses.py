@@ -19,7 +19,7 @@ from fleetbench.window.forms.expected import over_its_line
 from fleetbench.window.forms.figure import NOT_KNOWN_KEY, PURE, TENS, FigureField, FigureRule
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.gas.cylinder_words import gas_words, whereabouts
-from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.buttons import ChoiceBox, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.workplace import Workplace
@@ -140,7 +140,7 @@ class AnalysisDialog(ActDialog):
         self._pin_box.setVisible(by_diver and self.signed.currentData() == BY_PIN)
 
     def _chooser(self, name: str) -> QComboBox:
-        box = QComboBox(self)
+        box = ChoiceBox(self)
         box.setAccessibleName(worded(name))
         box.setMinimumWidth(70 * GRID)
         return box

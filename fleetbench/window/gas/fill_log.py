@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.languages import say, worded
@@ -18,8 +18,8 @@ from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.forms.metered import held, put_back
 from fleetbench.window.gas.cylinder_words import OXYGEN_CAUTION
 from fleetbench.window.gas.fill_grid import REPEAT_KEY, FillGrid
-from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
+from fleetbench.window.look.buttons import ChoiceBox, put_hint, text_label
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, scaled
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.workplace import Workplace
@@ -107,7 +107,7 @@ class FillLogDialog(ActDialog):
         )
         self._workplace, self._instead = workplace, instead
         self.confirmed: frozenset[int] = frozenset()
-        self.setMinimumWidth(270 * GRID)
+        self.setMinimumWidth(240 * GRID)
         self.note.setText(
             worded(
                 say(
@@ -121,14 +121,14 @@ class FillLogDialog(ActDialog):
         self.batch = self._line(say("batch or bank"), station.batch if instead is None else instead.batch)
         self.machine = self._line(say("compressor or booster"), station.machine if instead is None else instead.machine)
         self.at = self._line(say("filled at"), None)
-        self.at.setPlaceholderText(worded("now"))
-        self.at.setMaximumWidth(22 * GRID)
-        self.compatible = QComboBox(self)
+        put_hint(self.at, worded("now"))
+        self.at.setMaximumWidth(scaled(28 * GRID))
+        self.compatible = ChoiceBox(self)
         self.compatible.setAccessibleName(worded("air or gas"))
         for word, value in _COMPATIBLE:
             self.compatible.addItem(worded(word), value)
         self.warm = DecimalField("cylinders' temperature", self, quantity=CYLINDER_TEMPERATURE)
-        self.warm.setPlaceholderText(worded("not taken"))
+        put_hint(self.warm, worded("not taken"))
         self.warm.expect(last=station.warm_c)
         self.warm.textChanged.connect(self._on_changed)
         self.grid = FillGrid(theme, lines, self)
@@ -182,7 +182,6 @@ class FillLogDialog(ActDialog):
     def _scrolled(self) -> QScrollArea:
         area = QScrollArea(self)
         area.setWidgetResizable(True)
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         body = QWidget()
         body.setObjectName("scrolled")
         layout = QVBoxLayout(body)
@@ -192,6 +191,7 @@ class FillLogDialog(ActDialog):
         area.setWidget(body)
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         area.setMinimumHeight(4 * 11 * GRID)
+        area.setMinimumWidth(min(body.minimumSizeHint().width() + BLOCK, 230 * GRID))
         self.grid.reached.connect(area.ensureWidgetVisible)
         return area
 

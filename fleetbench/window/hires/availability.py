@@ -6,7 +6,7 @@ from functools import partial
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QButtonGroup, QComboBox, QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QButtonGroup, QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.window.forms.form_dialog import FormDialog
@@ -18,6 +18,7 @@ from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.hires.unfit import move_form
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import (
+    ChoiceBox,
     ElidedLabel,
     EmptyState,
     PlaceButton,
@@ -81,7 +82,7 @@ class AvailabilityPage(Page):
         self._type_row = QHBoxLayout()
         self._type_row.setSpacing(TIGHT)
         self._tools.addLayout(self._type_row)
-        self.type_box = QComboBox(self)
+        self.type_box = ChoiceBox(self)
         self.type_box.setAccessibleName(worded("unit type"))
         self.type_box.setMaximumWidth(60 * GRID)
         self.type_box.hide()

@@ -6,7 +6,7 @@ from datetime import date
 from functools import partial
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
@@ -18,7 +18,7 @@ from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.forms.names import Names
 from fleetbench.window.hires.sell import answer_words, sell_form
 from fleetbench.window.hires.unfit import ManagerFields
-from fleetbench.window.look.buttons import quiet_button, text_label
+from fleetbench.window.look.buttons import ChoiceBox, put_hint, quiet_button, text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.people.acts import enter_form
 from fleetbench.window.shell.background import Background, Refresher
@@ -73,7 +73,7 @@ class BookingDialog(ActDialog):
         self.kind.show_given("hire")
         self.leaves = QuestionField(theme, "Leaves as", WAYS, self)
         self.leaves.show_given(USUAL_WAY.value)
-        self.unit_type = QComboBox(self)
+        self.unit_type = ChoiceBox(self)
         self.unit_type.setAccessibleName(worded("unit type"))
         self.first, self.last = text_field(say("first day"), self), text_field(say("last day"), self)
         today = workplace.today().isoformat()
@@ -94,7 +94,7 @@ class BookingDialog(ActDialog):
         self.manager = ManagerFields(background, workplace, self)
         self.manager.hide()
         self.price_terms = text_field(say("price terms"), self)
-        self.price_terms.setPlaceholderText(worded("price, deposit, late return; no names"))
+        put_hint(self.price_terms, worded("price, deposit, late return; no names"))
         self.new_renter = quiet_button(theme, "New renter…", "", self)
         self.new_renter.clicked.connect(self.enter_renter)
         self._begin_answer()

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLineEdit, QWidget
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
@@ -25,7 +25,7 @@ from fleetbench.records.core.plain_file import plain_name, written
 from fleetbench.window.forms.fields import DecimalField, labelled
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
-from fleetbench.window.look.buttons import plain_button
+from fleetbench.window.look.buttons import ChoiceBox, plain_button
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted, day_and_start
 from fleetbench.window.shell.background import Background, Refresher
@@ -308,13 +308,13 @@ class LogDialog(ActDialog):
         self.setMinimumSize(240 * GRID, 120 * GRID)
         self.note.setText(shown(LOG_NOTE))
         self.returns: tuple[OpenReturn, ...] = ()
-        self.of = QComboBox(self)
+        self.of = ChoiceBox(self)
         self.of.setAccessibleName(worded("Log of"))
         self.model = LogModel(self)
         self.table = EntryTable("log", TOLD, self)
         self.table.setModel(self.model)
         self.missing, self.remarks = QLineEdit(self), QLineEdit(self)
-        self.damaged = QComboBox(self)
+        self.damaged = ChoiceBox(self)
         self.damaged.addItems([worded(each) for each in (NOT_LOOKED_AT, NOT_DAMAGED, DAMAGED)])
         self.deposit = DecimalField("Deposit back", parent=self)
         self._build(theme)

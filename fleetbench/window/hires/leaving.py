@@ -12,7 +12,7 @@ from functools import partial
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.verdict import Result
@@ -25,7 +25,7 @@ from fleetbench.window.forms.fields import labelled
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.hires.dialogs import only_one, out_words, text_field
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
-from fleetbench.window.look.buttons import quiet_button, text_label
+from fleetbench.window.look.buttons import ChoiceBox, put_hint, quiet_button, text_label
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import UNKNOWN, mark_for
 from fleetbench.window.look.theme import APART, BLOCK, GRID, Theme
@@ -74,7 +74,7 @@ class LeavingChecks(QWidget):
             field.setAccessibleName(worded(name))
         self.pin.setEchoMode(QLineEdit.EchoMode.Password)
         self.until.setText(last.isoformat())
-        self.manager = QComboBox(self)
+        self.manager = ChoiceBox(self)
         self.manager.setAccessibleName(worded("manager"))
         self._build()
         self._people = Refresher(background, self)
@@ -345,7 +345,7 @@ class SwapDialog(ActDialog):
         self.table.setMinimumHeight(28 * GRID)
         self.checks = LeavingChecks(theme, background, workplace, workplace.today(), self)
         self.failed.setText(only_one(out) or "")
-        self.failed.setPlaceholderText(worded(out_words(out)))
+        put_hint(self.failed, worded(out_words(out)))
         self.fit = QWidget(self)
         self._fit_words = text_label("", "small", self.fit)
         self._build()

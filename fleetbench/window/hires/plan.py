@@ -20,7 +20,7 @@ from fleetbench.window.hires.plan_changes import ChangesModel, ChangesTable
 from fleetbench.window.hires.sell import undo_plan_form, undone_words
 from fleetbench.window.hires.unfit import accept_form, accepted
 from fleetbench.window.lists.act_bar import ActSpec
-from fleetbench.window.look.buttons import lead_button, quiet_button, text_label
+from fleetbench.window.look.buttons import lead_button, put_hint, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for
 from fleetbench.window.look.theme import CLOSE, GRID, text_width
 from fleetbench.window.look.words import counted
@@ -81,7 +81,7 @@ class PlanView(Page):
     def _build(self) -> None:
         self.days_field, self.hours_field = DecimalField("days", self), DecimalField("bench hours a day", self)
         self.days_field.setText(str(HORIZON))
-        self.hours_field.setPlaceholderText(worded("the centre's"))
+        put_hint(self.hours_field, worded("the centre's"))
         self.hours_field.setMaximumWidth(text_width("the centre's") + 8 * GRID)
         self.make_button = lead_button(self.theme, ACTS[0].text, "", self)
         self.keep_button = quiet_button(self.theme, "Save bench hours", "", self)

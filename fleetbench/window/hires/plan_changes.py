@@ -9,7 +9,7 @@ from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QTableView, QWidget
 
 from fleetbench.calc.core.languages import say, shown, worded
-from fleetbench.window.lists.lines_view import set_up_table
+from fleetbench.window.lists.lines_view import HiddenColumns, set_up_table
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.workshop.hires.plan import PlanChange
 
@@ -135,6 +135,7 @@ class ChangesTable(QTableView):
         self._model = model
         self.setModel(model)
         set_up_table(self, say("Changes of the plan"))
+        HiddenColumns(self)
         self.hint = say("Make the plan: what it would change stands here, to accept or to leave.")
         model.modelReset.connect(self.resizeColumnsToContents)
 

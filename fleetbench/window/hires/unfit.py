@@ -5,13 +5,14 @@ from functools import partial
 from typing import Any
 
 from PySide6.QtCore import Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.people.permits import Role
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.forms.fields import labelled
 from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.window.look.buttons import ChoiceBox
 from fleetbench.window.look.theme import BLOCK
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Workplace
@@ -27,7 +28,7 @@ class ManagerFields(QWidget):
 
     def __init__(self, background: Background, workplace: Workplace, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.manager = QComboBox(self)
+        self.manager = ChoiceBox(self)
         self.manager.setAccessibleName(worded("manager"))
         self.pin, self.reason = QLineEdit(self), QLineEdit(self)
         for field, name in ((self.pin, "PIN"), (self.reason, say("reason"))):

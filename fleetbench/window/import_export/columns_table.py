@@ -29,7 +29,7 @@ from fleetbench.calc.import_export.cells import DateOrder
 from fleetbench.calc.import_export.columns import LIKELY, SURE, Says, field_of, label_of
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.lists.rows import Column, Index, RowModel
-from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.buttons import ChoiceBox, put_hint, text_label
 from fleetbench.window.look.state_delegate import StateDelegate
 from fleetbench.window.look.theme import APART, Theme, row_height
 from fleetbench.workshop.import_export.bring import Examined, RowState
@@ -97,7 +97,7 @@ class _ListDelegate(StateDelegate):
     # Qt overrides
 
     def createEditor(self, parent: QWidget, _option: QStyleOptionViewItem, index: Index) -> QWidget:
-        box = QComboBox(parent)
+        box = ChoiceBox(parent)
         box.addItems(list(self._offered()))
         box.setCurrentText(index.data())
         box.setMaxVisibleItems(16)
@@ -333,7 +333,7 @@ def pin_line(parent: QWidget) -> QLineEdit:
     field = QLineEdit(parent)
     field.setEchoMode(QLineEdit.EchoMode.Password)
     field.setMaxLength(12)
-    field.setPlaceholderText(worded("PIN of the signed-in manager"))
+    put_hint(field, worded("PIN of the signed-in manager"))
     field.setAccessibleName(worded("PIN of the signed-in manager"))
     return field
 
@@ -354,7 +354,7 @@ class AcceptChanges(QWidget):
         self.box = QCheckBox(words, self)
         self.reason = QLineEdit(self)
         self.reason.setMaxLength(1000)
-        self.reason.setPlaceholderText(worded("Reason for all of them, kept in the journal with the old values"))
+        put_hint(self.reason, worded("Reason for all of them, kept in the journal with the old values"))
         self.reason.setAccessibleName(worded("Reason for the corrections"))
         self.moves = text_label("", "body", self)
         self.moves.setWordWrap(True)

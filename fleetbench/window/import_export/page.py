@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QDir, Slot
 from PySide6.QtWidgets import (
-    QComboBox,
     QFileDialog,
     QHBoxLayout,
     QLineEdit,
@@ -21,7 +20,7 @@ from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.long_work import LongWork
 from fleetbench.window.import_export.columns_table import AcceptChanges, pin_line
 from fleetbench.window.import_export.spreadsheet_view import SpreadsheetView, beside, layouts_of
-from fleetbench.window.look.buttons import as_button_text, lead_button, plain_button, text_label
+from fleetbench.window.look.buttons import ChoiceBox, as_button_text, lead_button, plain_button, put_hint, text_label
 from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Progress
@@ -69,7 +68,7 @@ class BringInPage(Page):
         how = text_label(HOW, "body", self)
         how.setWordWrap(True)
         self.folder_field = QLineEdit(self)
-        self.folder_field.setPlaceholderText(worded("Spreadsheet, or folder of files"))
+        put_hint(self.folder_field, worded("Spreadsheet, or folder of files"))
         self.folder_field.setAccessibleName(worded("Spreadsheet, or folder of files"))
         self.file_button = plain_button(self.theme, "Choose file…", "open", self)
         self.choose_button = plain_button(self.theme, "Choose folder…", "open", self)
@@ -82,7 +81,7 @@ class BringInPage(Page):
         self.result = DetailView(self.theme, "", self)
         self.accepting = AcceptChanges(say("Correct what is recorded as the files state it"), self)
         self.content.addWidget(how)
-        self.kept_box = QComboBox(self)
+        self.kept_box = ChoiceBox(self)
         self.kept_box.setAccessibleName(worded("Lists to finish"))
         self.give_button = plain_button(self.theme, "Give my file back…", "", self)
         self.give_button.setMenu(QMenu(self.give_button))

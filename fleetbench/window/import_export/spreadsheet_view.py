@@ -41,7 +41,7 @@ from fleetbench.window.import_export.columns_table import (
 )
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.lists.rows import RowModel, as_plain_tip
-from fleetbench.window.look.buttons import ElidedLabel, choice_button, lead_button, plain_button, text_label
+from fleetbench.window.look.buttons import ChoiceBox, ElidedLabel, choice_button, lead_button, plain_button, text_label
 from fleetbench.window.look.state_delegate import StateDelegate
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
@@ -105,7 +105,7 @@ class SpreadsheetView(QWidget):
         self._show_counts()
 
     def _build(self) -> None:
-        self.tables, self.subjects, self.kinds, self.encodings = (QComboBox(self) for _ in range(4))
+        self.tables, self.subjects, self.kinds, self.encodings = (ChoiceBox(self) for _ in range(4))
         names = (
             say("Table in the file"),
             say("What its rows are"),

@@ -16,7 +16,7 @@ from fleetbench.calc.core.languages import say, worded
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.import_export.columns_table import TypingTable, fit_columns, set_up_typing
 from fleetbench.window.lists.rows import Column, Index, RowModel
-from fleetbench.window.look.buttons import choice_button, text_label
+from fleetbench.window.look.buttons import choice_button, put_hint, text_label
 from fleetbench.window.look.state_delegate import StateDelegate
 from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.look.words import counted
@@ -90,7 +90,7 @@ class WalkRoundPage(Page):
         set_up_typing(self.table, say("What is not known"))
         self.table.setItemDelegate(StateDelegate(context.theme, self.table))
         self.words = QLineEdit(self)
-        self.words.setPlaceholderText(worded("Filter: unit, place or what to look for"))
+        put_hint(self.words, worded("Filter: unit, place or what to look for"))
         self.words.setAccessibleName(worded("Filter"))
         self.useful_button = choice_button(context.theme, "The ten most useful", self)
         self.useful_button.setCheckable(True)

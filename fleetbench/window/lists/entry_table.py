@@ -22,7 +22,7 @@ from fleetbench.calc.core.measures import in_unit
 from fleetbench.calc.core.plausible import Likely, Quantity, band_words, plausible, written_figure
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.metered import METER_CHORD, METER_KEY, METER_WORDS, READ_AGAIN, FieldMeter, MeteredField
-from fleetbench.window.lists.lines_view import set_up_table
+from fleetbench.window.lists.lines_view import HiddenColumns, set_up_table
 from fleetbench.window.look.buttons import text_label
 
 Index = QModelIndex | QPersistentModelIndex
@@ -112,6 +112,7 @@ class EntryTable(QTableView):
         self.setEditTriggers(QAbstractItemView.EditTrigger.AnyKeyPressed | QAbstractItemView.EditTrigger.DoubleClicked)
         self.setShowGrid(True)
         self.setItemDelegate(MeteredCells(self))
+        HiddenColumns(self)
         self.beside = text_label("", "small", parent)
 
     # Qt overrides

@@ -3,9 +3,9 @@
 from collections.abc import Callable, Iterable, Sequence
 from math import sqrt
 
-from PySide6.QtCore import QModelIndex, QRect, Qt, Signal, Slot
+from PySide6.QtCore import QModelIndex, QPoint, QRect, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QLabel, QTableView, QWidget
 
 from fleetbench.calc.core.languages import say, shown, worded
 from fleetbench.window.detail.detail import Line, Table
@@ -20,6 +20,7 @@ from fleetbench.window.look.theme import (
     bring_into_view,
     head_height,
     measure_of,
+    put_font,
     row_height,
 )
 
@@ -50,6 +51,7 @@ class LinesView(QTableView):
         self.setProperty("role", "lines")
         self._measure()
         self._fit(sum(self._wanted))
+        HiddenColumns(self)
         self.activated.connect(self._on_activated)
         theme.text_size_changed.connect(self._fit_again)
 
@@ -106,6 +108,35 @@ class LinesView(QTableView):
             event.ignore()
         else:
             super().keyPressEvent(event)
+
+
+class HiddenColumns(QLabel):
+    """Stands over the right end of a table's headings while columns are out of view, and says how many."""
+
+    def __init__(self, table: QTableView) -> None:
+        super().__init__(table)
+        self._table = table
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setProperty("role", "hidden_columns")
+        put_font(self, "label")
+        bar = table.horizontalScrollBar()
+        bar.rangeChanged.connect(self.tell)
+        bar.valueChanged.connect(self.tell)
+        self.hide()
+
+    @Slot()
+    def tell(self) -> None:
+        """Count again; a column that is seen in part counts too."""
+        head, room = self._table.horizontalHeader(), self._table.viewport().width()
+        columns = [each for each in range(head.count()) if not head.isSectionHidden(each)]
+        ends = [(head.sectionViewportPosition(each), head.sectionSize(each)) for each in columns]
+        hidden = sum(left < 0 or left + wide > room for left, wide in ends)
+        self.setVisible(hidden > 0 and self._table.horizontalScrollBar().maximum() > 0)
+        self.setText(shown(say("{hidden} out of view", hidden=hidden)))
+        place = head.geometry()
+        size = QSize(self.sizeHint().width(), place.height())
+        self.setGeometry(QRect(QPoint(place.right() - size.width() + 1, place.top()), size))
+        self.raise_()
 
 
 class _Heights:

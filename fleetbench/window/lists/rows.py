@@ -252,7 +252,7 @@ class RowModel(QAbstractTableModel, Generic[R]):
             case Qt.ItemDataRole.TextAlignmentRole:
                 return _alignment(column).value | (Qt.TextFlag.TextWordWrap.value if self.wraps_headings else 0)
             case Qt.ItemDataRole.ToolTipRole:
-                return as_plain_tip(worded(column.heading_tip)) if column.heading_tip else None
+                return as_plain_tip(_with_more(column.heading, worded(column.heading_tip)))
             case Qt.ItemDataRole.FontRole:
                 return font("label")
         return None
@@ -294,8 +294,13 @@ def _alignment(column: Column[R]) -> Qt.AlignmentFlag:
     return side | Qt.AlignmentFlag.AlignVCenter
 
 
+def _with_more(text: str, more: str) -> str:
+    """What stands there, which its room may shorten, above what else is known of it; once where that says it too."""
+    return more if text in more else " – ".join(filter(None, (text, more)))
+
+
 def _tip(column: Column[R], row: R) -> str:
-    return as_plain_tip(shown(column.tooltip(row)) if column.tooltip else column.cell(row))
+    return as_plain_tip(_with_more(column.cell(row), shown(column.tooltip(row)) if column.tooltip else ""))
 
 
 _TOLD: dict[int, Callable[[Column[Any], Any], Any]] = {

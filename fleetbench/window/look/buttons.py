@@ -19,17 +19,58 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QPushButton,
     QSizePolicy,
+    QStyle,
+    QStyleOptionButton,
+    QStylePainter,
     QToolButton,
     QVBoxLayout,
     QWidget,
 )
 
 from fleetbench.calc.core.languages import say, shown, strung, worded
-from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme, put_font, scaled
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme, put_font, scaled, text_width
+from fleetbench.window.look.words import as_plain_tip
 from fleetbench.window.shell.place import PageKey
 
 
-class PlaceButton(QPushButton):
+class ElidedButton(QPushButton):
+    """A button whose words give way where there is little room; the tool tip then tells the whole."""
+
+    def __init__(self, text: str, parent: QWidget | None = None) -> None:
+        super().__init__(text, parent)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+
+    def _lacking(self) -> int:
+        return self.sizeHint().width() - self.width()
+
+    # Qt overrides
+
+    def minimumSizeHint(self) -> QSize:
+        asked = super().minimumSizeHint()
+        return QSize(min(asked.width(), scaled(30 * GRID)), asked.height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        words = self.text().replace("&&", "&")
+        if self._lacking() > 0 and not self.toolTip():
+            self.setToolTip(as_plain_tip(words))
+        elif self._lacking() <= 0 and self.toolTip() == as_plain_tip(words):
+            self.setToolTip("")
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        if self._lacking() <= 0:
+            super().paintEvent(event)
+            return
+        option, metrics = QStyleOptionButton(), self.fontMetrics()
+        self.initStyleOption(option)
+        room = metrics.horizontalAdvance(self.text()) - self._lacking()
+        option.text = metrics.elidedText(self.text(), Qt.TextElideMode.ElideRight, room)
+        painter = QStylePainter(self)
+        painter.drawControl(QStyle.ControlElement.CE_PushButton, option)
+        painter.end()
+
+
+class PlaceButton(ElidedButton):
     """A recorded name that can be pressed to go to its page.
 
     Signals:
@@ -64,6 +105,17 @@ def plain_button(theme: Theme, text: str, icon: str = "", parent: QWidget | None
 def quiet_button(theme: Theme, text: str, icon: str = "", parent: QWidget | None = None) -> QPushButton:
     """A button without a frame, for what is always at hand and seldom pressed."""
     return _button(theme, text, icon, "quiet", parent)
+
+
+def listed_button(text: str, parent: QWidget | None = None) -> QPushButton:
+    """One of a column of choices, as narrow as the column."""
+    button = ElidedButton(as_button_text(worded(text)), parent)
+    button.setProperty("role", "listed")
+    put_font(button, "strong")
+    button.setAutoDefault(False)
+    button.setCheckable(True)
+    button.setMinimumHeight(8 * GRID)
+    return button
 
 
 def choice_button(theme: Theme, text: str, parent: QWidget | None = None) -> QPushButton:
@@ -112,6 +164,32 @@ def text_label(text: str, role: str = "body", parent: QWidget | None = None) -> 
     return label
 
 
+WIDEST_LIST = 230 * GRID
+"""Width of an open list of choices at most, in px."""
+
+
+class ChoiceBox(QComboBox):
+    """A choice whose long lines are shortened where there is little room, and whole in its tool tip and open list."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.currentTextChanged.connect(self._on_text)
+
+    @Slot(str)
+    def _on_text(self, text: str) -> None:
+        self.setToolTip(as_plain_tip(text))
+
+    # Qt overrides
+
+    def minimumSizeHint(self) -> QSize:
+        asked = super().minimumSizeHint()
+        return QSize(min(asked.width(), scaled(36 * GRID)), asked.height())
+
+    def showPopup(self) -> None:
+        self.view().setMinimumWidth(min(WIDEST_LIST, self.view().sizeHintForColumn(0) + 8 * GRID))
+        super().showPopup()
+
+
 LOOKS_FOR = "looks_for"
 """The property of a field whose words narrow a list and are recorded nowhere."""
 
@@ -120,7 +198,7 @@ def search_field(name: str, placeholder: str, parent: QWidget | None = None) -> 
     """A field for words to look for, with a button that empties it; name: what a screen reader says of it."""
     field = QLineEdit(parent)
     field.setAccessibleName(worded(name))
-    field.setPlaceholderText(worded(placeholder))
+    put_hint(field, worded(placeholder))
     field.setClearButtonEnabled(True)
     field.setProperty(LOOKS_FOR, True)
     for button in field.findChildren(QToolButton):
@@ -128,9 +206,20 @@ def search_field(name: str, placeholder: str, parent: QWidget | None = None) -> 
     return field
 
 
+def put_hint(field: QLineEdit, hint: str, *, whole: bool = False) -> None:
+    """Say in an empty field what belongs in it; the tool tip tells it too, also once something is typed.
+
+    whole: the field is never narrower than its hint.
+    """
+    if whole:
+        field.setMinimumWidth(text_width(hint) + 2 * BLOCK)
+    field.setPlaceholderText(hint)
+    field.setToolTip(as_plain_tip(hint))
+
+
 def typed_choice(name: str, parent: QWidget | None = None) -> QComboBox:
     """A choice that can be typed too and keeps no other words than it was given; name: what a screen reader says."""
-    box = QComboBox(parent)
+    box = ChoiceBox(parent)
     box.setEditable(True)
     box.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
     box.setAccessibleName(worded(name))

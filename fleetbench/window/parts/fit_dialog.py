@@ -11,7 +11,7 @@ from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, QuestionField, with_unit
 from fleetbench.window.forms.form import ENTER, ActDialog
-from fleetbench.window.look.buttons import text_label, typed_choice
+from fleetbench.window.look.buttons import put_hint, text_label, typed_choice
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Workplace
@@ -58,7 +58,7 @@ class FitDialog(ActDialog):
     def _build(self, slots: Sequence[SlotLine]) -> None:
         self.part = QLineEdit(self)
         self.part.setAccessibleName(worded("part"))
-        self.part.setPlaceholderText(worded("serial, scanned or typed"))
+        put_hint(self.part, worded("serial, scanned or typed"))
         self.part.setMinimumWidth(80 * GRID)
         self.slot = typed_choice("slot", self)
         for line in slots:

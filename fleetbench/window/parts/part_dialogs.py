@@ -13,7 +13,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.lookups import ProofRecord
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.forms.form import REFUSED, ActDialog, Choices, Field, Form, mark_of
-from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.buttons import ChoiceBox, text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.look.words import in_currency
 from fleetbench.window.shell.background import Background, Refresher
@@ -61,7 +61,7 @@ def line_field(name: str, parent: QWidget, hint: str = "") -> QLineEdit:
 
 def chooser(name: str, parent: QWidget) -> QComboBox:
     """A box of choices."""
-    box = QComboBox(parent)
+    box = ChoiceBox(parent)
     box.setAccessibleName(worded(name))
     return box
 
@@ -105,7 +105,7 @@ class ReceiveDialog(ActDialog):
         self.serial.setFocus()
 
     def _build(self) -> None:
-        self.kind, self.place, self.owner = QComboBox(self), QComboBox(self), QComboBox(self)
+        self.kind, self.place, self.owner = ChoiceBox(self), ChoiceBox(self), ChoiceBox(self)
         self.kind.setAccessibleName(worded("part type"))
         self.place.setAccessibleName(worded("place"))
         self.owner.setAccessibleName(worded("owner"))

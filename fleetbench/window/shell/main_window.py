@@ -125,7 +125,7 @@ class MainWindow(TakesFiles):
         bar = QHBoxLayout(top)
         bar.setContentsMargins(APART, CLOSE, SECTION, CLOSE)
         bar.addWidget(self.back_button)
-        bar.addWidget(self.find_box, 1)
+        bar.addWidget(self.find_box, 4)
         bar.addStretch(1)
         bar.addWidget(self.chooser)
         right = QVBoxLayout()

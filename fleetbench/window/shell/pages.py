@@ -20,9 +20,11 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, 
 from PySide6.QtWidgets import (
     QApplication,
     QHBoxLayout,
+    QLabel,
     QLineEdit,
     QMainWindow,
     QScrollBar,
+    QSizePolicy,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -32,8 +34,8 @@ from shiboken6 import isValid
 from fleetbench.calc.core.languages import shown, worded
 from fleetbench.calc.core.measures import METRIC_ALL, StatedUnits
 from fleetbench.window.look.buttons import LOOKS_FOR, Banner, ElidedLabel, PlaceButton, text_label
-from fleetbench.window.look.flow import tab_as_laid_out
-from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
+from fleetbench.window.look.flow import FlowLayout, tab_as_laid_out
+from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme, scaled
 from fleetbench.window.look.words import as_plain_tip
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.place import PageKey
@@ -43,6 +45,30 @@ if TYPE_CHECKING:
     # Only named here: it reads the tables' definitions, which takes longer than showing the window.
     from fleetbench.workshop.core.drafts import Drafts
     from fleetbench.workshop.core.workplace import Workplace
+
+
+_LEAST_SUMMARY = 40 * GRID
+"""What a summary has beside its title at least, in px, before the buttons beside it go on in the next line."""
+
+
+class _TitleLine(QWidget):
+    """Title and summary on one base line; the summary gives way to what stands beside them."""
+
+    def __init__(self, title: QLabel, summary: QLabel, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._summary = summary
+        line = QHBoxLayout(self)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(APART)
+        line.addWidget(title, 0, Qt.AlignmentFlag.AlignBaseline)
+        line.addWidget(summary, 1, Qt.AlignmentFlag.AlignBaseline)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+
+    # Qt overrides
+
+    def sizeHint(self) -> QSize:
+        least = self.minimumSizeHint()
+        return QSize(least.width() + min(self._summary.sizeHint().width(), scaled(_LEAST_SUMMARY)), least.height())
 
 
 class Page(QWidget):
@@ -72,10 +98,9 @@ class Page(QWidget):
         self._summary = ElidedLabel("body", self)
         self._summary.setProperty("role", "small")
         self.banner = Banner(theme, self)
-        self.heading = QHBoxLayout()
-        self.heading.setSpacing(APART)
-        self.heading.addWidget(self._title, 0, Qt.AlignmentFlag.AlignBaseline)
-        self.heading.addWidget(self._summary, 1, Qt.AlignmentFlag.AlignBaseline)
+        self.heading = FlowLayout(None, APART)
+        self.heading.addWidget(_TitleLine(self._title, self._summary, self))
+        self.heading.add_break()
         self.content = QVBoxLayout(self)
         self.content.setContentsMargins(SECTION, CLOSE, SECTION, APART)
         self.content.setSpacing(APART)

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QFrame, QLineEdit, QListView, QPushButton, QVBoxLa
 from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.people.permits import may, who_may
-from fleetbench.window.look.buttons import as_button_text, plain_button, text_label
+from fleetbench.window.look.buttons import as_button_text, plain_button, put_hint, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.shell.signed_in import SignedIn
 
@@ -47,7 +47,7 @@ class PersonList(QFrame):
         self._chosen: tuple[int | None] | None = None
         self.why = text_label(say("Choose your name first"), "strong", self)
         self.field = QLineEdit(self)
-        self.field.setPlaceholderText(worded("Name or code"))
+        put_hint(self.field, worded("Name or code"))
         self.field.setAccessibleName(worded("name or code of the user"))
         self.names = QListView(self)
         self.names.setAccessibleName(worded("people who may sign in"))

@@ -16,10 +16,11 @@ from fleetbench.records.tickets.reads import FindingRecord
 from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.window.bench.valves import held_words
 from fleetbench.window.forms.fields import DecimalField, StepCard
-from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, put_hint, quiet_button, text_label
+from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import ADVISE, NOTED, OK, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.state_delegate import MarkLabel
-from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, put_font
+from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, put_font, scaled
 from fleetbench.window.look.words import counted, moment, said
 from fleetbench.window.tickets.steps import StepLines, steps_owed
 from fleetbench.workshop.bench.valves import TestLine
@@ -85,7 +86,7 @@ class TaskRow(QWidget):
         line = QHBoxLayout()
         line.setSpacing(APART)
         state = MarkLabel(theme, STATE_MARKS.get(task.state, UNKNOWN), "strong", self)
-        state.setFixedWidth(22 * GRID)
+        state.setFixedWidth(scaled(22 * GRID))
         words = text_label(strung("", (str(task.task.ordinal), "  ", task.task.text, _beside(task))), "body", self)
         words.setWordWrap(True)
         line.addWidget(state, 0, Qt.AlignmentFlag.AlignTop)
@@ -100,7 +101,7 @@ class TaskRow(QWidget):
         self.minutes.setAccessibleName(worded(say("minutes of task {ordinal}", ordinal=task.task.ordinal)))
         layout.addLayout(line)
         self.reason = QLineEdit(self)
-        self.reason.setPlaceholderText(worded("Why is it put off? Enter saves it"))
+        put_hint(self.reason, worded("Why is it put off? Enter saves it"))
         self.reason.setAccessibleName(worded(say("why task {ordinal} is put off", ordinal=task.task.ordinal)))
         self.reason.hide()
         layout.addWidget(self.reason)
@@ -113,7 +114,7 @@ class TaskRow(QWidget):
         if missing and is_open:
             needs = text_label(say("It needs its record: {missing}", missing=strung("; ", missing)), "small", self)
             needs.setWordWrap(True)
-            needs.setIndent(22 * GRID + APART)
+            needs.setIndent(scaled(22 * GRID) + APART)
             layout.addWidget(needs)
         if task.task.put_off_reason:
             times = (
@@ -189,7 +190,7 @@ class TasksCard(LinesCard):
         super().__init__(theme, "Tasks", parent)
         self.rows: list[TaskRow] = []
         self.new = QLineEdit(self)
-        self.new.setPlaceholderText(worded("Another task: what is to do; Enter adds it"))
+        put_hint(self.new, worded("Another task: what is to do; Enter adds it"))
         self.new.setAccessibleName(worded("new task"))
         self.second = QCheckBox(worded("a second person looks at it and signs too"), self)
         put_font(self.second, "small")
@@ -242,7 +243,7 @@ class FindingsCard(LinesCard):
         super().__init__(theme, "Findings", parent)
         self._zone = zone
         self.new = QLineEdit(self)
-        self.new.setPlaceholderText(worded("What was found; Enter saves it"))
+        put_hint(self.new, worded("What was found; Enter saves it"))
         self.new.setAccessibleName(worded("new finding"))
         self.body.addWidget(self.new)
         self._instead_of: int | None = None
@@ -332,12 +333,9 @@ class TestsCard(LinesCard):
         self.bench_button = quiet_button(theme, "Other tests at the bench   F11", "", self)
         self.calibrate_button = quiet_button(theme, "Calibrate   F12", "", self)
         self._elsewhere = QWidget(self)
-        line = QHBoxLayout(self._elsewhere)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(CLOSE)
+        line = FlowLayout(self._elsewhere)
         line.addWidget(self.calibrate_button)
         line.addWidget(self.bench_button)
-        line.addStretch(1)
         self.body.addWidget(self._elsewhere)
         self.bench_button.clicked.connect(partial(self.elsewhere_wanted.emit, "bench"))
         self.calibrate_button.clicked.connect(partial(self.elsewhere_wanted.emit, "calibrate"))
@@ -373,13 +371,10 @@ class SignCard(LinesCard):
         self._zone = zone
         self.minutes = DecimalField("minutes", self)
         self._minutes = QWidget(self)
-        line = QHBoxLayout(self._minutes)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(CLOSE)
+        line = FlowLayout(self._minutes)
         line.addWidget(text_label(say("More time worked"), "label", self._minutes))
         line.addWidget(self.minutes)
         line.addWidget(text_label(say("min, Enter adds it"), "small", self._minutes))
-        line.addStretch(1)
         self.sign_button: QPushButton = for_bench(lead_button(theme, "Sign off…", "", self))
         self.body.addWidget(self._minutes)
         self.body.addWidget(self.sign_button, 0, Qt.AlignmentFlag.AlignLeft)

@@ -18,7 +18,7 @@ from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.window.forms.fields import AnswerKey, QuestionField, StepCard, labelled, with_unit
 from fleetbench.window.lists.act_bar import ActSpec, withhold
 from fleetbench.window.lists.rows import as_plain_tip
-from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, put_hint, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, put_font
 from fleetbench.window.look.words import counted, said
 from fleetbench.window.shell.place import DUE_ITEM
@@ -225,8 +225,8 @@ class NewTicketCard(StepCard):
         self._refers_to: tuple[int, str] | None = None
         self.tag = QLineEdit(self)
         self.tag.setAccessibleName(worded("unit"))
-        self.tag.setPlaceholderText(worded("tag or scan"))
-        self.tag.setMaximumWidth(48 * GRID)
+        put_hint(self.tag, worded("tag or scan"), whole=True)
+        self.tag.setMaximumWidth(80 * GRID)
         self.reason = QLineEdit(self)
         self.reason.setAccessibleName(worded("reason"))
         self.cause = QuestionField(theme, "Cause", CAUSES, self, bench=False)

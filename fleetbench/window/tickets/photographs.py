@@ -12,7 +12,7 @@ from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.records.tickets.reads import PhotographRecord
 from fleetbench.window.forms.fields import StepCard
 from fleetbench.window.forms.photographs import PICTURES, Pictured, picture_button
-from fleetbench.window.look.buttons import ElidedLabel, plain_button, text_label
+from fleetbench.window.look.buttons import ElidedLabel, plain_button, put_hint, text_label
 from fleetbench.window.look.theme import CLOSE, Theme
 from fleetbench.window.look.words import moment, said
 
@@ -40,7 +40,7 @@ class PhotographsCard(StepCard):
         self.add_button = plain_button(theme, "Add   F7", "", self)
         self.tools.addWidget(self.add_button)
         self.caption = QLineEdit(self)
-        self.caption.setPlaceholderText(worded(HINT))
+        put_hint(self.caption, worded(HINT))
         self.caption.setAccessibleName(worded("caption of the next photograph"))
         self.caption.setMaxLength(200)
         self._none = text_label("", "small", self)

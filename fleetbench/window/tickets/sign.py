@@ -12,7 +12,7 @@ from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import with_unit
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.buttons import ChoiceBox, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, put_font
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background
@@ -82,7 +82,7 @@ class SignDialog(ActDialog):
         (self.pin if self.chosen is not None else self.signer).setFocus()
 
     def _people_box(self, name: str, signers: Sequence[Signer]) -> QComboBox:
-        box = QComboBox(self)
+        box = ChoiceBox(self)
         box.setAccessibleName(worded(name))
         box.addItem(worded("choose"), None)
         for signer in signers:

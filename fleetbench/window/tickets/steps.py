@@ -15,7 +15,7 @@ from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS
 from fleetbench.window.look.buttons import plain_button, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, UNKNOWN, mark_for
 from fleetbench.window.look.state_delegate import MarkLabel
-from fleetbench.window.look.theme import APART, GRID, TIGHT, Theme
+from fleetbench.window.look.theme import APART, GRID, TIGHT, Theme, scaled
 from fleetbench.window.look.words import counted, said
 from fleetbench.workshop.bench.steps import leave_out_step, settle_step
 from fleetbench.workshop.core.workplace import Workplace
@@ -51,7 +51,7 @@ class StepLines(QWidget):
         line = QHBoxLayout()
         line.setSpacing(APART)
         state = MarkLabel(theme, STATE_MARKS[step.state], "small", self)
-        state.setFixedWidth(20 * GRID)
+        state.setFixedWidth(scaled(20 * GRID))
         words = text_label(step_words(step), "small", self)
         words.setWordWrap(True)
         line.addWidget(state, 0, Qt.AlignmentFlag.AlignTop)

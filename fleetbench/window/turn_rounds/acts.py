@@ -9,7 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QTime, Slot
-from PySide6.QtWidgets import QCheckBox, QComboBox, QDialog, QHBoxLayout, QTimeEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QDialog, QHBoxLayout, QTimeEdit, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.plausible import CONTACT_MINUTES
@@ -19,7 +19,7 @@ from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.fields import DecimalField, labelled, with_unit
 from fleetbench.window.forms.form import NEW, ActDialog, Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActBar
-from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.buttons import ChoiceBox, text_label
 from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import drafts_of
@@ -59,7 +59,7 @@ class BathDialog(ActDialog):
         self.begun: BegunBath | None = None
         self._begins = False
         self.units: dict[str, QCheckBox] = {}
-        self.agent = QComboBox(self)
+        self.agent = ChoiceBox(self)
         self.agent.setAccessibleName(worded("agent"))
         self.mixed = QTimeEdit(self)
         self.mixed.setDisplayFormat("HH:mm")

@@ -11,7 +11,7 @@ from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.window.forms.fields import StepCard, labelled
-from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, put_hint, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, NOTED, OK, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
@@ -177,7 +177,7 @@ class NextLineCard(StepCard):
             self._ask(WHY_LEFT_OUT)
 
     def _ask(self, words: str) -> None:
-        self.reason.setPlaceholderText(words)
+        put_hint(self.reason, worded(words))
         self.reason.show()
         self.reason.setFocus()
 
