@@ -28,6 +28,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.languages import worded
 from fleetbench.calc.core.plausible import Likely
 from fleetbench.window.forms.expected import ExpectingField
 
@@ -185,7 +186,8 @@ def faults_of_figures(scene: str, shown: QWidget) -> list[str]:
             if field.last is None or field.quantity.measure is None
             else field.quantity.measure.shown(field.last)
         )
-        if field.known_as and ("not recorded" if before is None else f"{float(f'{before:.4g}'):g}") not in line.text():
+        last = worded("not recorded") if before is None else f"{float(f'{before:.4g}'):g}"
+        if field.known_as and last not in line.text():
             found.append(f"{told} does not tell the last figure: {line.text()!r}")
         if line.width() < line.fontMetrics().horizontalAdvance(line.text()):
             found.append(f"{told} is cut off: {line.text()!r}")

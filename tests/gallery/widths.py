@@ -45,7 +45,8 @@ ROWS_LOOKED_AT = 30
 
 def faults_of_width(scene: str, shown: QWidget) -> list[str]:
     """Texts without the room they need that no tool tip has whole, and views that are too wide for a screen."""
-    QApplication.processEvents()  # what was said last is laid out
+    for _ in range(3):  # what was said last is laid out, and what that makes room for
+        QApplication.processEvents()
     found = []
     for widget in shown.findChildren(QWidget):
         if is_on_view(widget):
@@ -77,7 +78,8 @@ def is_on_view(widget: QWidget) -> bool:
 
 def told_by(tip: str, text: str) -> bool:
     """Whether a tool tip has every word of a text."""
-    return set(text.split()) <= set(html.unescape(re.sub("<[^>]*>", " ", tip)).split())
+    told = html.unescape(re.sub("<[^>]*>", " ", tip))
+    return text in told or set(text.split()) <= set(told.split())
 
 
 def widest_word(widget: QWidget, text: str) -> int:

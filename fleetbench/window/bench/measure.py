@@ -35,6 +35,7 @@ from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import ChoiceBox, for_bench, lead_button, quiet_button, text_label
+from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import REPEAT, mark_for
 from fleetbench.window.look.state_delegate import SHAPE_SIDE
 from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme, font
@@ -142,11 +143,9 @@ class MeasureCard(StepCard):
         self.record_button = for_bench(lead_button(self.theme, "Record   Ctrl+Enter", "", self))
         self.correct_button = quiet_button(self.theme, ACTS[1].text, "", self)
         self.correct_button.hide()
-        feet = QHBoxLayout()
-        feet.addWidget(self.record_button)
-        feet.addWidget(self.correct_button)
-        feet.addWidget(self.back_button)
-        feet.addStretch(1)
+        feet = FlowLayout()
+        for button in (self.record_button, self.correct_button, self.back_button):
+            feet.addWidget(button)
         self.body.addLayout(feet)
         # What grows stands below what is operated, so that no row of readings pushes a button out of sight.
         self.body.addLayout(self._answer_line(), 1)

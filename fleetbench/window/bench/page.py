@@ -6,6 +6,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLineEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, shown, strung, worded
@@ -136,7 +137,7 @@ class BenchPage(Page):
 
     @Slot()
     def _give_list_room(self) -> None:
-        self._list.setFixedWidth(scaled(80 * GRID))
+        self._list.setFixedWidth(min(scaled(80 * GRID), max(self.width() // 4, 40 * GRID)))
 
     # what the window asks
 
@@ -539,6 +540,12 @@ class BenchPage(Page):
         self.is_loaded = True
         self._typed_tag = False
         self.banner.say_refused(line)
+
+    # Qt overrides
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._give_list_room()
 
 
 _GROUPS = (say("By breath and by eye"), say("Function check"), "Measured")

@@ -232,7 +232,7 @@ class ReleaseCard(StepCard):
         feet.addStretch(1)
         self.body.addLayout(feet)
         self.body.addStretch(1)
-        self.setMinimumWidth(150 * GRID)
+        self.setMinimumWidth(130 * GRID)
         self._connect()
 
     def _rows(self) -> tuple[tuple[str, QWidget], ...]:

@@ -135,9 +135,10 @@ class FormDialog(ActDialog):
         return line
 
     @staticmethod
-    def _offer(field: Field, box: QComboBox, choices: Choices) -> None:
+    def _offer(field: Field, box: ChoiceBox, choices: Choices) -> None:
         with QSignalBlocker(box):
             FormDialog._fill(field, box, choices)
+        box.tell_whole()
 
     @staticmethod
     def _fill(field: Field, box: QComboBox, choices: Choices) -> None:
@@ -257,8 +258,8 @@ class FormDialog(ActDialog):
             assert isinstance(widget, QLabel | QLineEdit | QPlainTextEdit)
             (widget.setPlainText if isinstance(widget, QPlainTextEdit) else widget.setText)(shown(found))
         elif not isinstance(found, bool):
-            assert isinstance(widget, QComboBox | Ticks)
-            if isinstance(widget, QComboBox):
+            assert isinstance(widget, ChoiceBox | Ticks)
+            if isinstance(widget, ChoiceBox):
                 self._offer(field, widget, found)
             else:
                 widget.offer(found)

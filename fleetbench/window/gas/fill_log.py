@@ -107,7 +107,7 @@ class FillLogDialog(ActDialog):
         )
         self._workplace, self._instead = workplace, instead
         self.confirmed: frozenset[int] = frozenset()
-        self.setMinimumWidth(240 * GRID)
+        self.setMinimumWidth(248 * GRID)
         self.note.setText(
             worded(
                 say(

@@ -173,11 +173,12 @@ class ChoiceBox(QComboBox):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.currentTextChanged.connect(self._on_text)
+        self.currentTextChanged.connect(self.tell_whole)
 
-    @Slot(str)
-    def _on_text(self, text: str) -> None:
-        self.setToolTip(as_plain_tip(text))
+    @Slot()
+    def tell_whole(self) -> None:
+        """Let the tool tip tell what is chosen; to be called where it was filled with its signals blocked."""
+        self.setToolTip(as_plain_tip(self.currentText()))
 
     # Qt overrides
 
