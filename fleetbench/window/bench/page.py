@@ -137,7 +137,7 @@ class BenchPage(Page):
 
     @Slot()
     def _give_list_room(self) -> None:
-        self._list.setFixedWidth(min(scaled(80 * GRID), max(self.width() // 4, 40 * GRID)))
+        self._list.setFixedWidth(max(min(scaled(80 * GRID), self.width() - 165 * GRID), 40 * GRID))
 
     # what the window asks
 
