@@ -37,7 +37,7 @@ from fleetbench.workshop.canisters.packing import (
 )
 from fleetbench.workshop.core.workplace import Workplace, read_centre
 
-_WIDE = 270
+_WIDE = 245
 
 
 def discard_form(workplace: Workplace, part_id: int, name: str) -> Form:

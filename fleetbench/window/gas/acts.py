@@ -35,7 +35,7 @@ class Named(Protocol):
     def label(self) -> str: ...
 
 
-_WIDE = 300
+_WIDE = 245
 GASES, IN_A_ROW = ("oxygen", "air"), 3
 PASSED_WORDS = (("passed", "yes"), (say("not passed"), "no"))
 PASSED = tuple(AnswerKey(str(number), word, value) for number, (word, value) in enumerate(PASSED_WORDS, 1))

@@ -153,7 +153,7 @@ class HandBackDialog(ActDialog):
     ) -> None:
         super().__init__(theme, background, say("Details of returns"), say("Save returns"), parent)
         self._workplace = workplace
-        self.setMinimumSize(280 * GRID, 110 * GRID)
+        self.setMinimumSize(245 * GRID, 110 * GRID)
         self.note.setText(shown(NOTE))
         self.model = ReturnsModel(self)
         self.table = EntryTable("returns", TOLD, self)
