@@ -197,7 +197,7 @@ class DetailView(QScrollArea):
     # Qt overrides
 
     def sizeHint(self) -> QSize:
-        return QSize(84 * GRID, 100 * GRID)
+        return QSize(scaled(84 * GRID), 100 * GRID)
 
 
 def _wrapped(text: str, role: str, parent: QWidget) -> QWidget:

@@ -28,7 +28,7 @@ from fleetbench.window.look.buttons import (
     quiet_button,
     text_label,
 )
-from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT
+from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, measure_of, scaled
 from fleetbench.window.look.words import counted, in_short, weekday
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
@@ -113,7 +113,6 @@ class AvailabilityPage(Page):
         self.why_line = text_label("", "body", self.pane)
         self.why_line.setWordWrap(True)
         self.why_line.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self.why_line.setFixedHeight(2 * self.why_line.fontMetrics().lineSpacing())
         self.count_line = text_label("", "small", self.pane)
         hint = ElidedLabel("small", self.pane)
         hint.setProperty("role", "small")
@@ -132,8 +131,14 @@ class AvailabilityPage(Page):
         row.setSpacing(APART)
         row.addLayout(words, 1)
         row.addLayout(self._ways)
-        self.pane.setFixedHeight(31 * GRID)
+        self._size_pane()
+        self.theme.text_size_changed.connect(self._size_pane)
         return self.pane
+
+    @Slot()
+    def _size_pane(self) -> None:
+        self.why_line.setFixedHeight(2 * measure_of("body").lineSpacing())
+        self.pane.setFixedHeight(scaled(31 * GRID))
 
     def _connect(self) -> None:
         self._loader.loaded.connect(self._on_loaded)

@@ -31,7 +31,7 @@ from fleetbench.window.look.buttons import Emptiness, EmptyState, choice_button,
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.state_delegate import StateDelegate
-from fleetbench.window.look.theme import CLOSE, GRID, Theme
+from fleetbench.window.look.theme import CLOSE, GRID, Theme, scaled
 from fleetbench.window.look.words import counted, tab_separated
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, offer_siblings
@@ -175,7 +175,7 @@ class ListPage(Page, Generic[R]):
         self._splitter.setStretchFactor(1, 0)
         self._splitter.setChildrenCollapsible(False)
         self._splitter.setHandleWidth(CLOSE)
-        self._splitter.setSizes([1000, 84 * GRID])
+        self._splitter.setSizes([1000, scaled(84 * GRID)])
         self.empty_state = EmptyState(self.theme, self._spec.empty, self)
         self._body = QStackedWidget(self)
         self._body.addWidget(self._splitter)
@@ -245,6 +245,7 @@ class ListPage(Page, Generic[R]):
         self._detail_loader.refused.connect(self.banner.say_refused)
         self.theme.changed.connect(self._on_theme_changed)
         self.theme.text_size_changed.connect(self._fit_first_time)
+        self.theme.text_size_changed.connect(self._give_detail_room)
 
     def refresh(self) -> None:
         """Load the rows again; what is chosen stays chosen."""
@@ -324,6 +325,11 @@ class ListPage(Page, Generic[R]):
         self._fitted = self.model.total > 0
         self._widths = {}
         self._show_columns()
+
+    @Slot()
+    def _give_detail_room(self) -> None:
+        detail = scaled(84 * GRID)
+        self._splitter.setSizes([max(self._splitter.width() - detail, detail), detail])
 
     @Slot()
     def _share_room(self) -> None:
