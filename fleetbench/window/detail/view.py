@@ -3,13 +3,14 @@
 One part of a Detail as a card: facts with labels to the left, or a small table.
 """
 
-from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
     QLabel,
     QScrollArea,
     QSizePolicy,
+    QSplitter,
     QVBoxLayout,
     QWidget,
 )
@@ -198,6 +199,26 @@ class DetailView(QScrollArea):
 
     def sizeHint(self) -> QSize:
         return QSize(scaled(84 * GRID), 100 * GRID)
+
+
+class BesideList(QSplitter):
+    """A list and, beside it, what is recorded of the chosen row, which gets more room as text grows."""
+
+    def __init__(self, theme: Theme, rows: QWidget, detail: DetailView, parent: QWidget | None = None) -> None:
+        super().__init__(Qt.Orientation.Horizontal, parent)
+        self.addWidget(rows)
+        self.addWidget(detail)
+        self.setStretchFactor(0, 1)
+        self.setStretchFactor(1, 0)
+        self.setChildrenCollapsible(False)
+        self.setHandleWidth(CLOSE)
+        self.setSizes([1000, scaled(84 * GRID)])
+        theme.text_size_changed.connect(self._share)
+
+    @Slot()
+    def _share(self) -> None:
+        detail = scaled(84 * GRID)
+        self.setSizes([max(self.width() - detail, detail), detail])
 
 
 def _wrapped(text: str, role: str, parent: QWidget) -> QWidget:

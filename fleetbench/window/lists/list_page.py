@@ -14,7 +14,6 @@ from PySide6.QtWidgets import (
     QMenu,
     QPushButton,
     QSizePolicy,
-    QSplitter,
     QStackedWidget,
     QTableView,
     QVBoxLayout,
@@ -24,14 +23,14 @@ from PySide6.QtWidgets import (
 from fleetbench.calc.core.languages import say, say_count, shown, worded
 from fleetbench.window.detail.detail import Detail
 from fleetbench.window.detail.export_row import ExportRow
-from fleetbench.window.detail.view import DetailView
+from fleetbench.window.detail.view import BesideList, DetailView
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.lists.rows import Column, Prepared, RowModel, prepared
 from fleetbench.window.look.buttons import Emptiness, EmptyState, choice_button, quiet_button, search_field, text_label
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.state_delegate import StateDelegate
-from fleetbench.window.look.theme import CLOSE, GRID, Theme, scaled
+from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.look.words import counted, tab_separated
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, offer_siblings
@@ -168,14 +167,7 @@ class ListPage(Page, Generic[R]):
         self.nothing_left.hide()
         QVBoxLayout(self.table.viewport()).addWidget(self.nothing_left, 0, Qt.AlignmentFlag.AlignCenter)
         self.detail = DetailView(self.theme, "Choose a row to see what is recorded of it.", self)
-        self._splitter = QSplitter(Qt.Orientation.Horizontal, self)
-        self._splitter.addWidget(self.table)
-        self._splitter.addWidget(self.detail)
-        self._splitter.setStretchFactor(0, 1)
-        self._splitter.setStretchFactor(1, 0)
-        self._splitter.setChildrenCollapsible(False)
-        self._splitter.setHandleWidth(CLOSE)
-        self._splitter.setSizes([1000, scaled(84 * GRID)])
+        self._splitter = BesideList(self.theme, self.table, self.detail, self)
         self.empty_state = EmptyState(self.theme, self._spec.empty, self)
         self._body = QStackedWidget(self)
         self._body.addWidget(self._splitter)
@@ -245,7 +237,6 @@ class ListPage(Page, Generic[R]):
         self._detail_loader.refused.connect(self.banner.say_refused)
         self.theme.changed.connect(self._on_theme_changed)
         self.theme.text_size_changed.connect(self._fit_first_time)
-        self.theme.text_size_changed.connect(self._give_detail_room)
 
     def refresh(self) -> None:
         """Load the rows again; what is chosen stays chosen."""
@@ -325,11 +316,6 @@ class ListPage(Page, Generic[R]):
         self._fitted = self.model.total > 0
         self._widths = {}
         self._show_columns()
-
-    @Slot()
-    def _give_detail_room(self) -> None:
-        detail = scaled(84 * GRID)
-        self._splitter.setSizes([max(self._splitter.width() - detail, detail), detail])
 
     @Slot()
     def _share_room(self) -> None:
