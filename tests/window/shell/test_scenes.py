@@ -1,8 +1,4 @@
-"""One walk over every scene of the gallery with every check that needs it on the screen; tests/gallery/checks.py.
-
-It reads the longest text that any language of the program has for each sentence: what has room for that has room for
-English, German, Spanish and French (tests/gallery/widths.py; `python -m tests.gallery.figures` does each by itself).
-"""
+"""One walk over every scene of the gallery with every check that needs it on the screen; tests/gallery/checks.py."""
 
 import shutil
 import sqlite3
@@ -17,7 +13,6 @@ from PySide6.QtCore import QRect, Qt
 from PySide6.QtGui import QScreen
 from PySide6.QtWidgets import QDialog, QLabel, QWidget
 
-from fleetbench.calc.core.languages import reading
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.shell.app import Desk
@@ -36,9 +31,7 @@ from tests.gallery.checks import (
     faults_of_text,
     is_blank,
 )
-from tests.gallery.languages import longest
 from tests.gallery.scenes import SCENES
-from tests.gallery.widths import faults_on_screens
 
 PARTS = 6
 """Windows that share the scenes; one each would be opened a hundred times."""
@@ -73,14 +66,13 @@ def database(sample_of_today: Path, tmp_path_factory: pytest.TempPathFactory) ->
 
 @pytest.fixture
 def desk(database: Path, qtbot: Any) -> Iterator[Desk]:
-    with reading(longest()):
-        made = Desk(partial(open_records, str(database)), "dark")
-        made.window.resize(SIZES[0])
-        made.window.show()
-        wait_until(lambda: made.window.here.page != "start")
-        sign_in(made)
-        yield made
-        made.close()
+    made = Desk(partial(open_records, str(database)), "dark")
+    made.window.resize(SIZES[0])
+    made.window.show()
+    wait_until(lambda: made.window.here.page != "start")
+    sign_in(made)
+    yield made
+    made.close()
     made.window.deleteLater()
     made.deleteLater()
     qtbot.wait(1)
@@ -100,7 +92,6 @@ def test_every_scene_can_be_seen_reached_and_read_aloud_on_a_small_screen(
         wrong += [f"{scene.name}: nothing is drawn"] if is_blank(widget.grab().toImage()) else []
         wrong += faults_of_controls(scene.name, shown) + faults_of_focus(scene.name, shown)
         wrong += faults_of_text(scene.name, shown) + faults_of_figures(scene.name, shown)
-        wrong += faults_on_screens(scene.name, shown, desk.window)
         least = desk.window.minimumSizeHint().width()
         wrong += [f"{scene.name}: is at least {least} px wide"] if least > NARROW.width() else []
         if desk.window.size() != SIZES[0]:
