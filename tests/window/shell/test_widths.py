@@ -1,7 +1,7 @@
 """What is cut off is noticed, and views have room for the longest text that any language has of each sentence.
 
-Source: W3C, Web Content Accessibility Guidelines (WCAG) 2.2, 1.4.10 reflow. Every scene in every language, at both sizes:
-`python -m tests.gallery.figures`.
+Source: W3C, Web Content Accessibility Guidelines (WCAG) 2.2, 1.4.10 reflow. Every scene in every language, at both
+sizes: `python -m tests.gallery.figures`.
 """
 
 import shutil
