@@ -347,8 +347,8 @@ class KeptReads:
 
     def of(self, what: Hashable, read: Callable[[], Built]) -> Built:
         """What is read, known where none of its tables was changed since it was begun."""
-        tables, since, answer = self._found.get(what, (None, 0, None))
-        if tables is None or since < self._all or any(self._changed.get(name, 0) > since for name in tables):
+        tables, since, answer = self._found.get(what, (frozenset(), 0, None))
+        if not self.stands(what):
             self._reading.append(set())
             since = self._now
             try:
@@ -359,6 +359,11 @@ class KeptReads:
         if self._reading:
             self._reading[-1] |= tables
         return cast("Built", answer)
+
+    def stands(self, what: Hashable) -> bool:
+        """Whether this is known, since none of its tables was changed."""
+        tables, since, _ = self._found.get(what, (None, 0, None))
+        return tables is not None and since >= self._all and all(self._changed.get(name, 0) <= since for name in tables)
 
     def note_tables(self, _connection: Connection, query: ClauseElement, *_rest: object) -> None:
         """Note which tables a statement reads, for what is being read."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
@@ -34,10 +35,12 @@ class RecordPage(Page):
     """Shows one Detail over the whole page, two columns wide where there is room.
 
     many_cards: cards that say the same as before stay, and the first ones are made one between two events, since they
-    take longer than a key press may wait.
+    take longer than a key press may wait. first_key: by what is loaded before, where nothing is shown yet and the thing
+    itself takes long; empty where it does not.
     """
 
     many_cards = False
+    first_key = ""
 
     def __init__(
         self,
@@ -65,6 +68,7 @@ class RecordPage(Page):
         self._cards: list[tuple[Part, PartView]] = []
         self._cards_before: list[tuple[Part, PartView]] = []
         if self._loader is not None:
+            self._loader.at_once.connect(self.on_loaded)
             self._loader.loaded.connect(self.on_loaded)
             self._loader.refused.connect(self._on_refused)
 
@@ -78,7 +82,8 @@ class RecordPage(Page):
         """Load the thing again."""
         load, key = self._load, self.key
         if load is not None and key is not None and self._loader is not None:
-            self._loader.ask(lambda: load(key))
+            first = self.first_key if not self.is_loaded else ""
+            self._loader.ask(partial(load, key), partial(load, first) if first else None)
 
     def focus_first(self) -> None:
         """Put the keyboard on the page, so that arrows scroll and Escape returns."""
@@ -134,6 +139,8 @@ class RecordPage(Page):
             self._scroll.verticalScrollBar().setValue(scrolled)
         self._drop_ready()
         self.is_loaded = True
+        if self._loader is not None:
+            self._loader.go_on(detail)
 
     def at_hand(self) -> object:
         return (self.detail, self._line_at_hand(), self._scroll.verticalScrollBar().value())

@@ -156,7 +156,10 @@ class DetailView(QScrollArea):
         self.show_nothing()
 
     def show_detail(self, detail: Detail) -> None:
-        """Show this instead of what was there."""
+        """Show this instead of what was there; of the same thing, scrolled and with the keyboard where it was."""
+        same = self.detail is not None and self.detail.title == detail.title
+        scrolled, at_hand = self.verticalScrollBar().value(), self.window().focusWidget()
+        leads_to = at_hand.place if isinstance(at_hand, PlaceButton) and self.isAncestorOf(at_hand) else None
         self.detail = detail
         body, layout = self._new_body()
         layout.addWidget(_wrapped(detail.title, "heading", body))
@@ -170,6 +173,12 @@ class DetailView(QScrollArea):
             view.place_requested.connect(self.place_requested)
             layout.addWidget(view)
         self._finish(body, layout)
+        if same:
+            for button in body.findChildren(PlaceButton) if leads_to is not None else ():
+                if button.place == leads_to:
+                    button.setFocus()
+                    break
+            self.verticalScrollBar().setValue(scrolled)
 
     def show_nothing(self, line: str = "") -> None:
         """Show one line where no thing is chosen; line: another one than before."""

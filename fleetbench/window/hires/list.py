@@ -17,7 +17,7 @@ from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
-from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark, mark_for
+from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, figure, moment, said, spaced, yes_no
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey, new_ticket_key
@@ -50,6 +50,8 @@ def _page(context: PageContext, title: str, *, past: bool) -> "HireList":
         columns(context.zone),
         key=lambda row: row.booking.code,
         load=partial(hires.judged_bookings, context.workplace, past=past),
+        load_at_once=partial(hires.judged_bookings, context.workplace, past=past, at_once=True),
+        lacks=lambda row: row.pending,
         describe=describe,
         load_detail=partial(booking_detail, context.workplace, context.zone),
         empty=EMPTY,
@@ -120,7 +122,7 @@ def sum_up(rows: Sequence[BookingRow]) -> str:
     waiting = (
         say(", {states} on the waiting list", states=states[HireState.WAITING]) if states[HireState.WAITING] else ""
     )
-    return say(
+    line = say(
         "{count}: {states} late, {states_2} out, {states_3} to come{waiting}",
         count=counted(len(rows), "booking"),
         states=states[HireState.LATE],
@@ -128,6 +130,7 @@ def sum_up(rows: Sequence[BookingRow]) -> str:
         states_3=states[HireState.TO_COME],
         waiting=waiting,
     )
+    return say("{line}; promises: being calculated", line=line) if any(row.pending for row in rows) else line
 
 
 def promised(row: BookingRow) -> str:
@@ -154,7 +157,7 @@ def describe(row: BookingRow) -> Detail:
             ends_on=row.booking.ends_on.isoformat(),
         ),
         (mark_for(row.state),),
-        (_who(row), _planned(row), _units(row)),
+        (*_keeping(row), _who(row), _planned(row), _units(row)),
     )
 
 
@@ -196,7 +199,12 @@ def _work(row: BookingRow) -> tuple[Section, ...]:
 
 
 def _keeping(row: BookingRow) -> tuple[Section, ...]:
-    """What stands against the promise, until when it can be cured, whom to ring and what to offer."""
+    """What stands against the promise, until when it can be cured, whom to ring and what to offer.
+
+    Said as well where that is not known yet, which is no promise kept.
+    """
+    if row.pending:
+        return (Section("Promise: being calculated", (), "Not judged yet: not known to be kept."),)
     line = row.promise
     if line is None or line.state is Keeping.FIT:
         return ()
@@ -287,12 +295,22 @@ def _line(line: HireLine, zone: ZoneInfo) -> Section:
     )
 
 
+CALCULATED = say("being calculated")
+"""What a promise that is not judged yet says."""
+
 KEEPING_MARKS = {
     Keeping.FIT: OK.worded(Keeping.FIT.value),
     Keeping.AT_RISK: ADVISE.worded(Keeping.AT_RISK.value),
     Keeping.NOT_KEPT: STOP.worded(Keeping.NOT_KEPT.value),
 }
 """How a promise stands, shown as what it amounts to."""
+
+
+def keeping_mark(row: BookingRow) -> Mark | None:
+    """How the promise of a booking stands; not known while it is not judged, None where there is none to judge."""
+    if row.pending:
+        return UNKNOWN.worded(CALCULATED)
+    return KEEPING_MARKS[row.promise.state] if row.promise is not None else None
 
 
 def columns(zone: ZoneInfo) -> tuple[Column[BookingRow], ...]:
@@ -322,9 +340,9 @@ COLUMNS: tuple[Column[BookingRow], ...] = (
     Column(
         "promise",
         "Promise",
-        lambda row: NONE if row.promise is None else row.promise.state.value,
-        lambda row: -KEEPING_MARKS[row.promise.state].rank if row.promise is not None else 0,
-        state=lambda row: KEEPING_MARKS[row.promise.state] if row.promise is not None else None,
+        lambda row: NONE if (mark := keeping_mark(row)) is None else mark.word,
+        lambda row: 0 if (mark := keeping_mark(row)) is None else -mark.rank,
+        state=keeping_mark,
         tooltip=lambda row: row.promise.words if row.promise is not None else "",
     ),
     Column("from", "From", lambda row: row.booking.starts_on.isoformat()),

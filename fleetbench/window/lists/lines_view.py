@@ -30,6 +30,45 @@ _LONGEST_TEXT = 1200
 _LEAST_WRAPPED_WIDTH = 32 * GRID
 
 
+class RowsTable(QTableView):
+    """The table of a list page.
+
+    Signals:
+        open_requested: Enter or a double click on a row.
+        filter_requested: the reader went up from the first row.
+        sort_requested: sort by the cursor's column, True for descending.
+        resized: there is more or less room for the columns.
+    """
+
+    open_requested = Signal(int)
+    filter_requested = Signal()
+    sort_requested = Signal(int, bool)
+    resized = Signal()
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        current = self.currentIndex()
+        sort_keys = {Qt.Key.Key_Up: False, Qt.Key.Key_Down: True}
+        if event.modifiers() & Qt.KeyboardModifier.AltModifier and event.key() in sort_keys:
+            self.sort_requested.emit(max(0, current.column()), sort_keys[Qt.Key(event.key())])
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and current.isValid():
+            self.open_requested.emit(current.row())
+        elif event.key() == Qt.Key.Key_Up and current.row() <= 0:
+            self.filter_requested.emit()
+        elif event.key() == Qt.Key.Key_Escape:
+            event.ignore()
+        else:
+            super().keyPressEvent(event)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.resized.emit()
+
+    def keyboardSearch(self, search: str) -> None:
+        """Nothing: the filter field searches, and a jump to a row that merely starts alike misleads."""
+
+
 class LinesView(QTableView):
     """Lines in columns that fit the width; Enter or a double click goes where the line leads.
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from PySide6.QtCore import QItemSelectionModel, QModelIndex, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QAction, QGuiApplication, QKeyEvent, QResizeEvent
+from PySide6.QtGui import QAction, QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QLineEdit,
@@ -15,7 +15,6 @@ from PySide6.QtWidgets import (
     QPushButton,
     QSizePolicy,
     QStackedWidget,
-    QTableView,
     QVBoxLayout,
     QWidget,
 )
@@ -24,7 +23,7 @@ from fleetbench.calc.core.languages import say, say_count, shown, worded
 from fleetbench.window.detail.detail import Detail
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.view import BesideList, DetailView
-from fleetbench.window.lists.lines_view import set_up_table
+from fleetbench.window.lists.lines_view import RowsTable, set_up_table
 from fleetbench.window.lists.rows import Column, Prepared, RowModel, prepared
 from fleetbench.window.look.buttons import Emptiness, EmptyState, choice_button, quiet_button, search_field, text_label
 from fleetbench.window.look.flow import FlowLayout
@@ -57,6 +56,7 @@ class QuickFilter(Generic[R]):
 class ListSpec(Generic[R]):
     """What a list shows: how rows are loaded (off the GUI thread), keyed, summed up, described and opened.
 
+    load_at_once, where load takes long, gives rows to show before it; load follows where one lacks what it gives.
     load_detail, when given, is called off the GUI thread for the chosen row and replaces what describe gave.
     sort_column names the column that the list is sorted by when it first shows. siblings: lists that share an entry
     of the rail, this one among them, offered beside the title. saved_as: the kinds of files into which the list is
@@ -72,49 +72,12 @@ class ListSpec(Generic[R]):
     sum_up: Callable[[Sequence[R]], str] = lambda rows: say("{count} in all", count=len(rows))
     place: Callable[[R], PageKey | None] = lambda _row: None
     load_detail: Callable[[R], Detail] | None = None
+    load_at_once: Callable[[], Sequence[R]] | None = None
+    lacks: Callable[[R], bool] = lambda _row: False
     choices: tuple[QuickFilter[R], ...] = ()
     sort_column: str = ""
     siblings: tuple[tuple[str, PageKey], ...] = ()
     saved_as: tuple[str, ...] = (".xlsx", ".csv")
-
-
-class RowsTable(QTableView):
-    """The table of a list page.
-
-    Signals:
-        open_requested: Enter or a double click on a row.
-        filter_requested: the reader went up from the first row.
-        sort_requested: sort by the cursor's column, True for descending.
-        resized: there is more or less room for the columns.
-    """
-
-    open_requested = Signal(int)
-    filter_requested = Signal()
-    sort_requested = Signal(int, bool)
-    resized = Signal()
-
-    # Qt overrides
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        current = self.currentIndex()
-        sort_keys = {Qt.Key.Key_Up: False, Qt.Key.Key_Down: True}
-        if event.modifiers() & Qt.KeyboardModifier.AltModifier and event.key() in sort_keys:
-            self.sort_requested.emit(max(0, current.column()), sort_keys[Qt.Key(event.key())])
-        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and current.isValid():
-            self.open_requested.emit(current.row())
-        elif event.key() == Qt.Key.Key_Up and current.row() <= 0:
-            self.filter_requested.emit()
-        elif event.key() == Qt.Key.Key_Escape:
-            event.ignore()
-        else:
-            super().keyPressEvent(event)
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        self.resized.emit()
-
-    def keyboardSearch(self, search: str) -> None:
-        """Nothing: the filter field searches, and a jump to a row that merely starts alike misleads."""
 
 
 class ListPage(Page, Generic[R]):
@@ -135,6 +98,7 @@ class ListPage(Page, Generic[R]):
         name = spec.title.casefold().replace(" ", "-")
         self.saving = ExportRow(theme, background, name, spec.saved_as, self._table_writer, self)
         self._rows = Refresher(background, self)
+        self._held: tuple[tuple[Any, ...], tuple[Any, ...]] | None = None
         self._detail_loader = Refresher(background, self)
         self._build()
         self._offer_siblings()
@@ -231,6 +195,7 @@ class ListPage(Page, Generic[R]):
         self.model.shown_changed.connect(self._on_shown_changed)
         self.detail.place_requested.connect(self.place_requested)
         self.empty_state.action_requested.connect(self._on_empty_action)
+        self._rows.at_once.connect(self._show_at_once)
         self._rows.loaded.connect(self.show_prepared)
         self._rows.refused.connect(self._on_refused)
         self._detail_loader.loaded.connect(self.detail.show_detail)
@@ -240,19 +205,34 @@ class ListPage(Page, Generic[R]):
 
     def refresh(self) -> None:
         """Load the rows again; what is chosen stays chosen."""
-        spec = self._spec
-        self._rows.ask(lambda: prepared(spec.load(), spec.columns))
+        at_once = self._spec.load_at_once
+        self._rows.ask(self._preparing(self._spec.load), None if at_once is None else self._preparing(at_once))
+
+    def _preparing(self, load: Callable[[], Sequence[R]]) -> Callable[[], Prepared[R]]:
+        return lambda: prepared(load(), self._spec.columns)
 
     def focus_first(self) -> None:
         """Put the keyboard on the table, on the first row if none is chosen."""
         self.focus_table()
 
     @Slot(object)
-    def show_prepared(self, rows: Prepared[R]) -> None:
-        """Show these rows, keeping the chosen one and the place scrolled to."""
+    def _show_at_once(self, rows: Prepared[R]) -> None:
         self.banner.take_back_refusal()
-        chosen, marked = self.chosen_key(), self._marked_keys()
-        scrolled, at = self.table.verticalScrollBar().value(), self.table.currentIndex().row()
+        lacking = any(map(self._spec.lacks, rows.rows))
+        self.show_prepared(rows, lacking=lacking)
+        if lacking:
+            self._rows.go_on(rows)
+
+    @Slot(object)
+    def show_prepared(self, rows: Prepared[R], *, lacking: bool = False) -> None:
+        """Show these rows, keeping the chosen one and the place scrolled to.
+
+        lacking: others follow; where nobody moves meanwhile, they are shown as the list was before these.
+        """
+        if self._held is None:
+            self.banner.take_back_refusal()
+        place = self._place()
+        chosen, at, marked, scrolled = before = self._held[1] if self._held and self._held[0] == place else place
         self.model.set_prepared(rows)
         if not self._fitted:
             self._fit_first_time()
@@ -262,7 +242,13 @@ class ListPage(Page, Generic[R]):
         self._mark(marked)
         self.table.verticalScrollBar().setValue(scrolled)
         self.is_loaded = True
+        self._held = (self._place(), before) if lacking else None
         self.rows_shown.emit(len(rows.rows))
+
+    def _place(self) -> tuple[Any, ...]:
+        """The chosen row by key and number, the marked ones, and how far it is scrolled."""
+        at, scrolled = self.table.currentIndex().row(), self.table.verticalScrollBar().value()
+        return self.chosen_key(), at, self._marked_keys(), scrolled
 
     def chosen_key(self) -> object | None:
         """The key of the chosen row, or None."""
@@ -405,8 +391,10 @@ class ListPage(Page, Generic[R]):
             self.detail.show_nothing()
             return
         row = self.model.row_at(current.row())
-        self.detail.show_detail(self._spec.describe(row))
-        load = self._spec.load_detail
+        load, described, beside = self._spec.load_detail, self._spec.describe(row), self.detail.detail
+        follows = self._held is not None and beside is not None and beside.title == described.title
+        if load is None or not follows:  # the same thing as before the rest was loaded stays until its detail is there
+            self.detail.show_detail(described)
         if load is not None:
             self._detail_loader.ask(lambda: load(row))
 

@@ -81,7 +81,7 @@ class PlaceButton(ElidedButton):
 
     def __init__(self, text: str, place: PageKey, parent: QWidget | None = None) -> None:
         super().__init__(as_button_text(shown(text)), parent)
-        self._place = place
+        self.place = place
         self.setProperty("role", "goto")
         self.setAutoDefault(False)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
@@ -89,7 +89,7 @@ class PlaceButton(ElidedButton):
 
     @Slot()
     def _on_clicked(self) -> None:
-        self.place_requested.emit(self._place)
+        self.place_requested.emit(self.place)
 
 
 def lead_button(theme: Theme, text: str, icon: str = "", parent: QWidget | None = None) -> QPushButton:

@@ -246,11 +246,13 @@ class Refresher(QObject):
     """Loads one thing again and again without piling up: asked while it is loading, it loads once more afterwards.
 
     Signals:
+        at_once: what there is before the newest value, lacking what takes long; whoever shows it says `go_on`.
         loaded: the newest value.
         refused: one line that names what was refused and the remedy.
-        settled: after either, where nothing more is on its way.
+        settled: after any of these, where nothing newer is asked for.
     """
 
+    at_once = Signal(object)
     loaded = Signal(object)
     refused = Signal(str)
     settled = Signal()
@@ -259,33 +261,52 @@ class Refresher(QObject):
         super().__init__(parent)
         self._background = background
         self._job: Job | None = None
-        self._next: Callable[[], object] | None = None
+        self._next: tuple[Callable[[], object], Callable[[], object] | None] | None = None
+        self._rest: Callable[[], object] | None = None
+        self._told: object = None
 
     @property
     def is_loading(self) -> bool:
         """True from the first ask to the last value."""
         return self._job is not None
 
-    def ask(self, work: Callable[[], object]) -> None:
-        """Load with this work; a value still on its way is out of date then and is dropped."""
-        work = self._background.signed_in.bound(work)
+    def ask(self, work: Callable[[], object], at_once: Callable[[], object] | None = None) -> None:
+        """Load with this work; a value still on its way is out of date then and is dropped.
+
+        at_once: gives what is shown before, where the work takes long; the work is begun by `go_on`.
+        """
+        bound = self._background.signed_in.bound
+        self._begin(bound(work), None if at_once is None else bound(at_once))
+
+    def go_on(self, shown: object) -> None:
+        """Load the rest now that this is shown, where it is what was told at once and nothing newer is asked for."""
+        if self._rest is not None and self._next is None and shown is self._told:
+            self._begin(self._rest, None)
+
+    def _begin(self, work: Callable[[], object], at_once: Callable[[], object] | None) -> None:
         if self._job is not None:
-            self._next = work
+            self._next = work, at_once
             return
-        self._job = self._background.read(work, self)
+        self._rest, self._told = None if at_once is None else work, None
+        self._job = self._background.read(at_once or work, self)
         self._job.succeeded.connect(self._on_succeeded)
         self._job.refused.connect(self._on_refused)
         self._job.ended.connect(self._on_ended)
 
     def call_off(self) -> None:
         """Load no further: what it is for is shown no more, and loads again when it is."""
-        self._next = None
+        self._next = self._rest = self._told = None
         if self._job is not None:
             self._job.cancel()
 
     @Slot(object)
     def _on_succeeded(self, value: object) -> None:
-        if self._next is None:
+        if self._next is not None:
+            return
+        if self._rest is not None:
+            self._told = value
+            self.at_once.emit(value)
+        else:
             self.loaded.emit(value)
 
     @Slot(str)
@@ -295,11 +316,11 @@ class Refresher(QObject):
 
     @Slot()
     def _on_ended(self) -> None:
-        self._job, work, self._next = None, self._next, None
-        if work is not None:
-            self.ask(work)
-        else:
+        self._job, asked, self._next = None, self._next, None
+        if asked is None or asked[0] is self._rest:
             self.settled.emit()
+        if asked is not None:
+            self._begin(*asked)
 
 
 class CycleSearch(QObject):

@@ -58,31 +58,13 @@ class TodayView(RecordPage):
     Where nothing is shown yet, the day is shown before its promises are judged, which takes as long again.
     """
 
-    many_cards = True
+    many_cards, first_key = True, WITHOUT_PROMISES
 
     def __init__(self, context: PageContext, load: Callable[[str], Detail]) -> None:
         super().__init__(context.theme, context.background, load)
         self.context = context
         self.dialog: FormDialog | None = None
         self.key = WHOLE
-        self._first: Detail | None = None
-
-    def refresh(self) -> None:
-        """Load the day again; where none is shown yet, without its promises first."""
-        self.key = WHOLE if self.is_loaded else WITHOUT_PROMISES
-        super().refresh()
-
-    @Slot(object)
-    def on_loaded(self, detail: Detail) -> None:
-        self._first = detail if self.key == WITHOUT_PROMISES else None
-        super().on_loaded(detail)
-
-    @Slot(object)
-    def show_detail(self, detail: Detail) -> None:
-        """Show this instead of what was there; where it lacks the promises, load them now."""
-        super().show_detail(detail)
-        if detail is self._first and not self.isHidden():
-            self.refresh()
 
     def begin_at(self, place: PageKey) -> None:
         """Begin a call that a line leads to; anything else is done at its own place."""

@@ -99,6 +99,21 @@ def known_of(database: Database, connection: Connection) -> Iterator[KnownOnce]:
         yield known
 
 
+@contextmanager
+def known_if_free(database: Database, connection: Connection) -> Iterator[KnownOnce | None]:
+    """The same without waiting: None while another thread reads or calculates."""
+    with _lock:
+        known = _of_database.setdefault(database, KnownOnce())
+    if not known.lock.acquire(blocking=False):
+        yield None
+        return
+    try:
+        with known_of(database, connection) as free:
+            yield free
+    finally:
+        known.lock.release()
+
+
 def known_answers(database: Database, connection: Connection) -> dict[Hashable, Any]:
     """What is known of the state that the connection reads alone, to look up and to add to."""
     with known_of(database, connection) as known:

@@ -32,7 +32,7 @@ from fleetbench.workshop.cells.outlook import CalibrationConditions, conditions_
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.gas.state import GasDepths
 from fleetbench.workshop.hires.handover import AccessoryLine, accessories_for, counted_along
-from fleetbench.workshop.hires.promises import PromiseLine, judged_promises
+from fleetbench.workshop.hires.promises import PromiseLine, is_judged, judged_promises, known_promises
 from fleetbench.workshop.hires.signing import Signed, signatures
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.parts.lives import item_of
@@ -55,7 +55,7 @@ class BookingRow:
     """One booking with its units.
 
     units: their tags, and out: of those out now. promise: whether it can be kept as things stand; None where it is
-    over, waits, or begins later than is judged.
+    over, waits, or begins later than is judged. pending: it is not judged yet, and so not known.
     """
 
     booking: BookingRecord
@@ -66,6 +66,7 @@ class BookingRow:
     back: int
     state: HireState
     promise: PromiseLine | None = None
+    pending: bool = False
 
     @property
     def waiting_since(self) -> datetime | None:
@@ -192,10 +193,13 @@ def list_bookings(workplace: Workplace, *, past: bool = False) -> tuple[BookingR
     return tuple(_waiting(_booking_row(each, of_booking[each.booking_id], names, day.today)) for each in bookings)
 
 
-def judged_bookings(workplace: Workplace, *, past: bool = False) -> tuple[BookingRow, ...]:
-    """The same, each with whether it can be kept as things stand."""
-    judged = judged_promises(workplace)
+def judged_bookings(workplace: Workplace, *, past: bool = False, at_once: bool = False) -> tuple[BookingRow, ...]:
+    """The same, each with whether it can be kept as things stand; at once where that is known, else pending."""
+    judged = known_promises(workplace) if at_once else judged_promises(workplace)
     rows = list_bookings(workplace, past=past)
+    if judged is None:
+        today = day_of(workplace).today
+        return tuple(replace(each, pending=is_judged(each.booking, today)) for each in rows)
     return tuple(replace(each, promise=judged.get(each.booking.code)) for each in rows)
 
 

@@ -22,7 +22,7 @@ from fleetbench.workshop.hires.booking import Promises
 from fleetbench.workshop.hires.fitness import FitUnits
 from fleetbench.workshop.hires.sell import near_days
 from fleetbench.workshop.people.list import list_people, why_no_contacts
-from fleetbench.workshop.units.fleet import whole_fleet
+from fleetbench.workshop.units.fleet import Fleet, known_fleet, whole_fleet
 
 AHEAD = 60
 """Days ahead that are judged."""
@@ -65,14 +65,10 @@ def judged_promises(workplace: Workplace, *, days: int = AHEAD) -> dict[str, Pro
     A spare unit is offered to one booking alone, those that begin first before all others. What was judged before of
     the same records stands while every answer on a unit that it rests on does, since some move with the clock.
     """
-    fleet = whole_fleet(workplace)
-    day = fleet.day
-    contacts = {each.person_id: each.contact or "" for each in list_people(workplace)}
-    shown, key = (contacts, why_no_contacts(workplace)), ("promises", days)
-    if key in fleet.answers:
-        fit, shown_before, known = cast("tuple[FitUnits, object, dict[str, PromiseLine]]", fleet.answers[key])
-        if shown_before == shown and fit.stand(fleet):
-            return known
+    fleet, shown = whole_fleet(workplace), _contacts(workplace)
+    day, known = fleet.day, _known(fleet, shown, days)
+    if known is not None:
+        return known
     with workplace.database.read_session() as session:
         connection = session.connection()
         promises = Promises(session, day.today, day=day, fleet=fleet)
@@ -80,17 +76,38 @@ def judged_promises(workplace: Workplace, *, days: int = AHEAD) -> dict[str, Pro
         for each in read_promises(connection):
             lines[each.booking_id].append(each)
         signed = signed_lines(session, [each.line_id for listed in lines.values() for each in listed])
-        asked = [
-            each
-            for each in read_wanted(connection, day.today)
-            if each.waiting_since is None and each.ends_on >= day.today
-            and (each.starts_on - day.today).days <= days
-        ]  # fmt: skip
+        asked = [each for each in read_wanted(connection, day.today) if is_judged(each, day.today, days)]
         made = _Judge(promises, day, read_names(connection), *shown, signed)
         asked.sort(key=lambda each: (each.starts_on, each.booking_id))
         found = {each.code: made.line(each, lines[each.booking_id], each.lacking) for each in asked}
-    fleet.answers[key] = made.fit, shown, found
+    fleet.answers["promises", days] = made.fit, shown, found
     return found
+
+
+def known_promises(workplace: Workplace, *, days: int = AHEAD) -> dict[str, PromiseLine] | None:
+    """The same without judging, where all of it is known to hold; None where any is to be judged first."""
+    fleet = known_fleet(workplace)
+    return None if fleet is None else _known(fleet, _contacts(workplace), days)
+
+
+def is_judged(booking: BookingRecord, today: date, days: int = AHEAD) -> bool:
+    """Whether its promise is looked at: it neither waits nor is over, and begins within so many days."""
+    stands = booking.cancelled_at is None and booking.waiting_since is None
+    return stands and booking.ends_on >= today and (booking.starts_on - today).days <= days
+
+
+def _contacts(workplace: Workplace) -> tuple[dict[int, str], str]:
+    """By person, and why the signed-in user may see none."""
+    return {each.person_id: each.contact or "" for each in list_people(workplace)}, why_no_contacts(workplace)
+
+
+def _known(fleet: Fleet, shown: tuple[dict[int, str], str], days: int) -> dict[str, PromiseLine] | None:
+    """What was judged of the same records and contacts, where every answer that it rests on is still the answer."""
+    if ("promises", days) not in fleet.answers:
+        return None
+    kept = fleet.answers["promises", days]
+    fit, shown_before, known = cast("tuple[FitUnits, object, dict[str, PromiseLine]]", kept)
+    return known if shown_before == shown and fit.stand(fleet) else None
 
 
 def to_ring(lines: Sequence[PromiseLine], today: date) -> tuple[PromiseLine, ...]:

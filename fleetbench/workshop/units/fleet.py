@@ -34,7 +34,7 @@ from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.readiness.reads import FleetRecords, read_fleet
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.known import known_of
+from fleetbench.workshop.core.known import known_if_free, known_of
 from fleetbench.workshop.core.workplace import Day, Workplace, day_in, day_of
 from fleetbench.workshop.parts.conditions import ConditionBook, condition_book, root_unit, with_tests
 from fleetbench.workshop.parts.lives import LifeBook, book_of
@@ -215,6 +215,16 @@ def whole_fleet(workplace: Workplace, on: date | None = None) -> Fleet:
             return found
 
         return known.of(name, put_together).at(day)
+
+
+def known_fleet(workplace: Workplace) -> Fleet | None:
+    """Every unit where all of it is known, without waiting; None where it is to be read, or is being read just now."""
+    with workplace.database.reading() as connection, known_if_free(workplace.database, connection) as known:
+        day = day_in(workplace, centre_timezone(connection))
+        name = "fleet", day.today
+        if known is None or not known.reads.stands(name):
+            return None
+        return cast("Fleet", known.last[name]).at(day)
 
 
 def one_unit(workplace: Workplace, tag: str, on: date | None = None) -> Fleet:
