@@ -236,6 +236,8 @@ class ListPage(Page, Generic[R]):
         self.model.set_prepared(rows)
         if not self._fitted:
             self._fit_first_time()
+        elif self._held is not None:
+            self._widen()
         self._body.setCurrentIndex(0 if rows.rows else 1)
         self.set_summary(self._spec.sum_up(rows.rows) if rows.rows else "")
         self._choose(chosen, at)
@@ -302,6 +304,15 @@ class ListPage(Page, Generic[R]):
         self._fitted = self.model.total > 0
         self._widths = {}
         self._show_columns()
+
+    def _widen(self) -> None:
+        """Give what came with the rest its room, where nobody gave a column another width."""
+        wanted = {number: self.model.width_of(number) for number in self._widths}
+        for number, wide in wanted.items():
+            if wide > self._widths[number] == self.table.columnWidth(number):
+                self.table.setColumnWidth(number, wide)
+        self._widths = {number: max(wide, self._widths[number]) for number, wide in wanted.items()}
+        self._share_room()
 
     @Slot()
     def _share_room(self) -> None:

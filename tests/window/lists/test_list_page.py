@@ -275,3 +275,26 @@ def test_the_choice_of_columns_says_how_many_are_out_of_view(page: ListPage[Thin
     qtbot.waitUntil(lambda: "out of view" in page.columns_button.text())
     page.table.setFixedWidth(900)
     qtbot.waitUntil(lambda: page.columns_button.text() == "Columns")
+
+
+def test_what_comes_after_the_rest_was_loaded_has_its_room_and_a_width_that_was_given_stays(
+    theme: Theme, background: Background, qtbot: Any
+) -> None:
+    first = [Thing("U1", "…", "…"), Thing("U2", "…", "…")]
+    whole = [Thing(each.tag, "not known, to be measured again", "a note of some length") for each in first]
+    spec = ListSpec(
+        "Things",
+        (Column("tag", "Tag", lambda row: row.tag), Column("fit", "Fit", lambda row: row.fit),
+         Column("note", "Note", lambda row: row.note)),
+        key=lambda row: row.tag, load=lambda: whole, load_at_once=lambda: first, lacks=lambda row: row.fit == "…",
+        describe=lambda row: Detail(row.tag), empty=Emptiness("No things", "Make one."),
+    )  # fmt: skip
+    page = ListPage(theme, background, spec)
+    qtbot.addWidget(page)
+    page.resize(1400, 600)
+    page.show()
+    page.rows_shown.connect(lambda _count: page.table.setColumnWidth(0, 177), Qt.ConnectionType.SingleShotConnection)
+    page.refresh()
+    qtbot.waitUntil(lambda: page.model.rows == tuple(whole) and not background.is_busy, timeout=20_000)
+    assert page.table.columnWidth(1) == page.model.width_of(1) > 177
+    assert page.table.columnWidth(0) == 177
