@@ -39,7 +39,7 @@ from fleetbench.window.forms.figure import (
 from fleetbench.window.forms.metered import READ_AGAIN, FieldMeter, MeteredField
 from fleetbench.window.look.buttons import choice_button, text_label
 from fleetbench.window.look.flow import FlowLayout
-from fleetbench.window.look.theme import APART, CLOSE, TIGHT, Theme, put_font, text_width
+from fleetbench.window.look.theme import APART, CLOSE, TIGHT, Theme, put_font, scaled, text_width
 
 
 class StepCard(QFrame):
@@ -309,6 +309,10 @@ def settle_all(within: QWidget) -> None:
                 raise
 
 
+_LONGEST_TITLE = 200
+"""Width of a title over its field, in px, from which it goes on in the next line."""
+
+
 def with_unit(field: QLineEdit, label: str, unit: str | Measure, parent: QWidget) -> QVBoxLayout:
     """A field under its label with its unit beside it, and over its last figure and plausible band.
 
@@ -323,7 +327,9 @@ def with_unit(field: QLineEdit, label: str, unit: str | Measure, parent: QWidget
     line.addStretch(1)
     column = QVBoxLayout()
     column.setSpacing(2)
-    column.addWidget(text_label(worded(label), "label", parent))
+    title = text_label(worded(label), "label", parent)
+    title.setWordWrap(title.sizeHint().width() > scaled(_LONGEST_TITLE))
+    column.addWidget(title, 1, Qt.AlignmentFlag.AlignBottom)
     column.addLayout(line)
     if isinstance(field, ExpectingField) and field.quantity is not None:
         column.addWidget(field.line_beside(parent))
