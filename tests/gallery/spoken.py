@@ -31,6 +31,7 @@ NOT_TRANSLATED: Mapping[str, str] = {
     r"(?<!\w)/[\w.]\S*": "a folder",
     r"\b(January|February|March|April|May|June|July|August|September|October|November|December) \d{4}\b":
         "a month by the locale of the pseudo-locale, which is British",
+    r"\b(Mo|Tu|We|Th|Fr|Sa|Su) \d{1,2}\b": "a day over the time line, by the same locale",
     r"no such thing|tag: U-77 is not recorded.*|ValueError: an example": "what the scene itself types or says",
 }  # fmt: skip
 """Patterns of what stays as it is in every language, each with the reason."""

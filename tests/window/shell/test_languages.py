@@ -4,6 +4,7 @@ import shutil
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PySide6.QtWidgets import QPushButton
@@ -46,9 +47,9 @@ def data(sample: Path) -> Data:
     return of_the_sample(sample)
 
 
-@pytest.fixture(scope="module")
-def desk(sample: Path, data: Data) -> Iterator[Desk]:
-    """One window for all scenes, read in the pseudo-locale."""
+@pytest.fixture
+def desk(sample: Path, data: Data, qtbot: Any) -> Iterator[Desk]:
+    """A window read in the pseudo-locale; it is closed before the next test, since no timer may outlive one."""
     del data
     with reading(PSEUDO):
         made = Desk(partial(open_records, str(sample)), "light")
@@ -60,6 +61,7 @@ def desk(sample: Path, data: Data) -> Iterator[Desk]:
         made.close()
         made.window.deleteLater()
         made.deleteLater()
+        qtbot.wait(1)
 
 
 def test_menus_rail_headings_acts_and_forms_are_all_read_in_the_language_that_was_chosen(
