@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from io import BytesIO
 from pathlib import Path
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.hires.log import CELLS, HANDSETS
 from fleetbench.paper.core.document import letterhead
 from fleetbench.paper.core.words import at_site
@@ -60,7 +61,7 @@ def print_due(
     """Write a due list with the parts to fetch; the file's ending says whether as PDF, CSV, XLSX or iCalendar."""
     ending = target.suffix.lower()
     if ending not in DUE_ENDINGS:
-        raise Refused(f"{target.name}: end the name in {', '.join(DUE_ENDINGS)}")
+        raise Refused(_ending_words(target, DUE_ENDINGS))
     due = DueList(on=first, through=last, items=tuple(items), fetch=fetch_list(workplace, items, last, on=first))
     if ending == ".pdf":
         head = letterhead(workplace)
@@ -115,10 +116,14 @@ def give_back(workplace: Workplace, path: Path, layout: Layout, names: tuple[str
     return write_given_back(given_back(workplace, path, layout, names), target)
 
 
+def _ending_words(target: Path, endings: Sequence[str]) -> str:
+    return say("{name}: end the name in {endings}", name=target.name, endings=", ".join(endings))
+
+
 def _one_of(target: Path, *endings: str) -> str:
     ending = target.suffix.lower()
     if ending not in endings:
-        raise Refused(f"{target.name}: end the name in {', '.join(endings)}")
+        raise Refused(_ending_words(target, endings))
     return ending
 
 
@@ -250,7 +255,7 @@ def print_turn_round(workplace: Workplace, tag: str, target: Target) -> None:
     """Write a unit's turn-round card as far as it was done, as PDF; Refused where it never had one."""
     desk = turn_round_desk(workplace, tag)
     if desk.card is None:
-        raise Refused(f"unit {tag}: has no turn-round card; open one first")
+        raise Refused(say("unit {tag}: has no turn-round card; open one first", tag=tag))
     head = letterhead(workplace)
     write_turn_round(at_site(desk, workplace.zone()), target, head=head, size=head.size)
 

@@ -242,7 +242,7 @@ class BackLeakLimit:
 
     ml_min: float = 30.0
     suction_mbar: float = VALVE_SUCTION_MBAR
-    source: str = "42 CFR 84.182, dry valve, 25 mm water column"
+    source: str = say("42 CFR 84.182, dry valve, 25 mm water column")
 
 
 def judge_valve_by_breath(inhale_held: bool | None, exhale_held: bool | None) -> Verdict:

@@ -3,6 +3,8 @@
 import math
 from dataclasses import dataclass
 
+from fleetbench.calc.core.languages import say
+
 # IUPAC abridged standard atomic weights 2021, from memory; g/mol.
 _CALCIUM, _CARBON, _OXYGEN, _HYDROGEN = 40.078, 12.011, 15.999, 1.008
 CALCIUM_HYDROXIDE_G_PER_MOL = _CALCIUM + 2 * (_OXYGEN + _HYDROGEN)
@@ -27,22 +29,26 @@ class WorkRate:
 
 
 _CFR_TABLE = "42 CFR 84.304 Table 2"
-_QUOTIENT = f"quotient of the next harder step of {_CFR_TABLE}"
 RESPIRATORY_STEPS: tuple[tuple[float, float, str], ...] = (
     (1.35, 1.15 / 1.35, _CFR_TABLE),
     (2.00, 1.80 / 2.00, _CFR_TABLE),
     (2.50, 2.50 / 2.50, _CFR_TABLE),
 )
 
+
+def _and_quotient(source: str) -> str:
+    return say("{source}; quotient of the next harder step of {table}", source=source, table=_CFR_TABLE)
+
+
 WORK_RATES: tuple[WorkRate, ...] = (
-    WorkRate("rest", 0.64, 1.15 / 1.35, f"Knafelc, NEDU Report 1-89, 1989; {_QUOTIENT}"),
-    WorkRate("planning, 0.85 knot", 1.4, 0.9, f"US Navy Diving Manual Rev 4 Change A p. 17-11; {_QUOTIENT}"),
-    WorkRate("swim", 1.5, 0.9, f"Knafelc, NEDU Report 1-89, 1989; {_QUOTIENT}"),
-    WorkRate("finning, 0.7 knot", 1.55, 0.9, f"EUBS 2007 proceedings p. 77; {_QUOTIENT}"),
-    WorkRate("finning, 1.1 knot", 2.70, 1.0, f"EUBS 2007 proceedings p. 77; {_QUOTIENT}"),
-    WorkRate("capacity test 3", 1.35, 1.15 / 1.35, _CFR_TABLE),
-    WorkRate("capacity test 2", 2.00, 0.9, _CFR_TABLE),
-    WorkRate("capacity test 1", 2.50, 1.0, _CFR_TABLE),
+    WorkRate(say("rest"), 0.64, 1.15 / 1.35, _and_quotient("Knafelc, NEDU Report 1-89, 1989")),
+    WorkRate(say("planning, 0.85 knot"), 1.4, 0.9, _and_quotient("US Navy Diving Manual Rev 4 Change A p. 17-11")),
+    WorkRate(say("swim"), 1.5, 0.9, _and_quotient("Knafelc, NEDU Report 1-89, 1989")),
+    WorkRate(say("finning, 0.7 knot"), 1.55, 0.9, _and_quotient("EUBS 2007 proceedings p. 77")),
+    WorkRate(say("finning, 1.1 knot"), 2.70, 1.0, _and_quotient("EUBS 2007 proceedings p. 77")),
+    WorkRate(say("capacity test 3"), 1.35, 1.15 / 1.35, _CFR_TABLE),
+    WorkRate(say("capacity test 2"), 2.00, 0.9, _CFR_TABLE),
+    WorkRate(say("capacity test 1"), 2.50, 1.0, _CFR_TABLE),
 )
 
 

@@ -108,8 +108,11 @@ class Measure:
 
     def span(self, low: float, high: float) -> str:
         """'4 to 20 bar'; in another unit rounded inwards, so that both ends of what is told may be typed."""
-        ends = (f"{low:g}", f"{high:g}") if self.is_stored else (self.least(low), self.most(high))
-        return f"{ends[0]} to {ends[1]} {self}"
+        return _span(*self.ends(low, high), str(self))
+
+    def ends(self, low: float, high: float) -> tuple[str, str]:
+        """Both figures without the unit, in another unit rounded inwards."""
+        return (f"{low:g}", f"{high:g}") if self.is_stored else (self.least(low), self.most(high))
 
     def least(self, value: float) -> str:
         """A minimum without its unit, rounded up to digits that tell as much as its own."""
@@ -216,7 +219,22 @@ def in_unit(value: float, unit: Measure | str, decimals: int | None = None) -> s
 
 def span_in(low: float, high: float, unit: Measure | str) -> str:
     """'4 to 20 bar', in the unit in use."""
-    return unit.span(low, high) if isinstance(unit, Measure) else f"{low:g} to {high:g} {unit}".strip()
+    return unit.span(low, high) if isinstance(unit, Measure) else _span(f"{low:g}", f"{high:g}", unit)
+
+
+def span_without_unit(low: float, high: float, unit: Measure | str) -> str:
+    """'4 to 20', in the unit in use."""
+    return _span(*(unit.ends(low, high) if isinstance(unit, Measure) else (f"{low:g}", f"{high:g}")), "")
+
+
+def _span(low: str, high: str, unit: str) -> str:
+    from fleetbench.calc.core.languages import say  # which reads this module
+
+    return (
+        say("{low} to {high} {unit}", low=low, high=high, unit=unit)
+        if unit
+        else say("{low} to {high}", low=low, high=high)
+    )
 
 
 def within_in(value: float, expanded: float, unit: Measure | str) -> str:

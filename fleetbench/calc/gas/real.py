@@ -16,6 +16,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.gas.equations import GASES, MIXING_RULES, EquationOfState
 
 # CODATA 2018, exact; J/(mol K).
@@ -38,9 +39,11 @@ class Mixture:
         for name in ("oxygen", "helium"):
             value = getattr(self, name)
             if not math.isfinite(value) or not 0.0 <= value <= 1.0:
-                raise ValueError(f"{name}: {value!r} is not a fraction; give 0 to 1, so 32 % is 0.32")
+                raise ValueError(
+                    say("{name}: {value!r} is not a fraction; give 0 to 1, so 32 % is 0.32", name=name, value=value)
+                )
         if self.oxygen + self.helium > 1.0 + 1e-9:
-            raise ValueError("helium: oxygen and helium together are over 100 %; analyse again")
+            raise ValueError(say("helium: oxygen and helium together are over 100 %; analyse again"))
 
     @property
     def nitrogen(self) -> float:

@@ -306,7 +306,7 @@ def project_pace(
     }
     known = {name: value for name, value in named.items() if value is not None}
     for name, value in known.items():
-        _require_amount(f"pace from {name}", value)
+        _require_amount(say("pace from {name}", name=name), value)
     if not known:
         return None
     chosen = max(known, key=lambda name: known[name])

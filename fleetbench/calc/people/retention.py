@@ -8,7 +8,7 @@ from dateutil.relativedelta import relativedelta
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.people.permits import Role
 
-KINDS = ("names and contacts", "words about hires")
+KINDS = (say("names and contacts"), say("words about hires"))
 """Kinds of record that can be erased; everything else is history without names and stays."""
 
 

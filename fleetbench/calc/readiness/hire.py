@@ -217,7 +217,7 @@ def diver(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
 
 
 def _instructor_finding(fact: DiverFact) -> CheckFinding:
-    who = f"instructor {fact.instructor}".strip()
+    who = say("instructor {name}", name=fact.instructor) if fact.instructor else say("instructor")
     if fact.instructor_current is True:
         return ok(say("under instruction: {who} is current on this type", who=who), fact.record)
     known = say("not current") if fact.instructor_current is False else say("not known to be current")

@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import Protocol, TypeVar
 
 from fleetbench.calc.core.languages import say, strung
-from fleetbench.calc.core.measures import CELSIUS, Measure, in_unit, measured_in, span_in
+from fleetbench.calc.core.measures import CELSIUS, Measure, in_unit, measured_in, span_without_unit
 from fleetbench.calc.gas.cylinders import SPECIFICATIONS, GasRole
 from fleetbench.calc.parts.kinds import PART_KINDS
 
@@ -237,7 +237,7 @@ def amount_fault(name: str, unit: str, amount: float) -> str | None:
             "{told} is out of range for '{name}'; give {removesuffix}",
             told=told,
             name=name,
-            removesuffix=span_in(low, high, read).removesuffix(f" {read}"),
+            removesuffix=span_without_unit(low, high, read),
         )
     return None
 

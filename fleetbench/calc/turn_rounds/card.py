@@ -15,7 +15,7 @@ from typing import Protocol
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import WorkState
 
-REFERENCE = "29 CFR 1910.134(h) and App. B-2; the maker's own agent and times stand above it"
+REFERENCE = say("29 CFR 1910.134(h) and App. B-2; the maker's own agent and times stand above it")
 
 
 class Step(StrEnum):

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from itertools import groupby
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize
 from fleetbench.paper.core.flow import Block, TableColumn, section, table, text_lines, write_flow
 from fleetbench.paper.core.spreadsheet import Cell, plain, put_cell, write_csv, write_xlsx
@@ -28,13 +29,13 @@ def write_walk_round(
 
     It has a section a place, a line a thing, a box to tick and room for the answer.
     """
-    heading = Heading(head, "Walk-round", "WALK", f"{words}; {len(lines)} to look for")
+    heading = Heading(head, "Walk-round", "WALK", strung("; ", (words, say("{count} to look for", count=len(lines)))))
     return write_flow(_blocks(lines, size.inner), heading, target, size)
 
 
 def _blocks(lines: Sequence[WalkLine], wide: float) -> list[Block]:
     if not lines:
-        return text_lines("Nothing is left to look for.", wide, 10)
+        return text_lines(say("Nothing is left to look for."), wide, 10)
     blocks: list[Block] = []
     for place, listed in groupby(lines, key=lambda line: line.place):
         blocks.append(section(place))
@@ -74,7 +75,7 @@ def write_finish_list(
     name: str, lines: Sequence[FinishLine], target: Target, *, head: Letterhead, size: PageSize = PageSize.A4
 ) -> int:
     """Write what is to finish of a file as PDF, with room for the answer; returns its number of pages."""
-    heading = Heading(head, "To finish", name[:40], f"{len(lines)} cells of {name}")
+    heading = Heading(head, "To finish", name[:40], say("{count} cells of {name}", count=len(lines), name=name))
     return write_flow(table(_FINISH_COLUMNS, lines, size.inner, 8.2, 6), heading, target, size)
 
 

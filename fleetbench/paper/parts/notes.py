@@ -76,7 +76,7 @@ def _figures(proof: ProofFigures) -> tuple[str, ...]:
         u = f" ± {proof.expanded_u:.1f}" if proof.expanded_u is not None else ""
         read.append(say("linearity {figure} %", figure=f"{proof.linearity:.1f}{u}"))
     if proof.held is not None:
-        read.append("held" if proof.held else "fell")
+        read.append(say("held") if proof.held else say("fell"))
     if proof.value is not None:
         read.append(in_unit(proof.value, measured_in(proof.unit)))
     return tuple(read)

@@ -17,6 +17,10 @@ TESTS = TEST_KINDS
 """Kinds of bench test, as the rules name them."""
 
 
+OPENINGS = ("workshop", "routine")
+DIRECTIONS = ("inhale", "exhale", "both")
+
+
 class Opening(Base):
     """A loop or gas side was opened: workshop work (a release test must follow) or routine."""
 
@@ -25,11 +29,11 @@ class Opening(Base):
     ref: Mapped[Ref]
     unit_id: Mapped[int] = to("unit")
     at: Mapped[datetime]
-    kind: Mapped[str] = mapped_column(String(10))
+    kind: Mapped[str] = mapped_column(OwnWord(10))
     what: Mapped[str] = mapped_column(String(200))
     person_id: Mapped[int | None] = to("person", nullable=True)
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
-    __table_args__ = (one_of("kind", ("workshop", "routine")),)
+    __table_args__ = (one_of("kind", OPENINGS),)
 
 
 class BenchTest(Base):
@@ -41,7 +45,7 @@ class BenchTest(Base):
     unit_id: Mapped[int] = to("unit")
     part_id: Mapped[int | None] = to("part", nullable=True)
     kind: Mapped[str] = mapped_column(OwnWord(24))
-    direction: Mapped[str | None] = mapped_column(String(10))
+    direction: Mapped[str | None] = mapped_column(OwnWord(10))
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
@@ -58,7 +62,7 @@ class BenchTest(Base):
     finding: Mapped[str | None] = mapped_column(String(600))
     __table_args__ = (
         one_of("kind", TESTS),
-        one_of("direction", ("inhale", "exhale", "both")),
+        one_of("direction", DIRECTIONS),
         one_of("result", Verdict),
     )
 
@@ -90,7 +94,7 @@ class LoopLeak(Base):
     bench_test_id: Mapped[int] = to("bench_test")
     slot_id: Mapped[int | None] = to("slot", nullable=True)
     place: Mapped[str | None] = mapped_column(String(120))
-    method: Mapped[str] = mapped_column(String(30))
+    method: Mapped[str] = mapped_column(OwnWord(30))
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)

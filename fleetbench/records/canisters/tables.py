@@ -5,8 +5,9 @@ from datetime import date, datetime
 from sqlalchemy import String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
 
+RUN_CLOCKS = ("loop", "dive")
 FILL_EVENTS = ("given", "closed up", "flooded")
 
 
@@ -87,7 +88,7 @@ class Run(Base):
     diver_id: Mapped[int | None] = to("person", nullable=True)
     started_at: Mapped[datetime]
     minutes: Mapped[float]
-    clock: Mapped[str] = mapped_column(String(6))
+    clock: Mapped[str] = mapped_column(OwnWord(6))
     dives: Mapped[int] = mapped_column(default=1)
     coldest_c: Mapped[float | None]
     deepest_m: Mapped[float | None]
@@ -95,7 +96,7 @@ class Run(Base):
     seen_at_6m_bar: Mapped[float | None]
     ended_by: Mapped[datetime | None]
     note: Mapped[str | None] = mapped_column(String(300))
-    __table_args__ = (one_of("clock", ("loop", "dive")),)
+    __table_args__ = (one_of("clock", RUN_CLOCKS),)
 
 
 class FillEvent(Base):
@@ -105,7 +106,7 @@ class FillEvent(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     fill_id: Mapped[int] = to("fill")
-    kind: Mapped[str] = mapped_column(String(10))
+    kind: Mapped[str] = mapped_column(OwnWord(10))
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)
     diver_id: Mapped[int | None] = to("person", nullable=True)

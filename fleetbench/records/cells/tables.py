@@ -8,7 +8,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 from fleetbench.calc.cells.decision import Reason
 from fleetbench.calc.cells.readings import Answer, CellPoint, HeadState, MadeBy, PressureSource
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
 
 
 class BenchSession(Base):
@@ -41,7 +41,7 @@ class Calibration(Base):
     session_id: Mapped[int | None] = to("bench_session", nullable=True)
     person_id: Mapped[int | None] = to("person", nullable=True)
     at: Mapped[datetime] = mapped_column(index=True)
-    made: Mapped[str] = mapped_column(String(10))
+    made: Mapped[str] = mapped_column(OwnWord(10))
     pressure_mbar: Mapped[float]
     pressure_source: Mapped[str] = mapped_column(String(12))
     temperature_c: Mapped[float]

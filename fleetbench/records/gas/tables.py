@@ -9,8 +9,9 @@ from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.gas.cylinders import GasRole
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
 
+CERTIFIED = ("oxygen", "air")
 SIGNED = ("on paper", "by PIN")
 """How a diver signed that the gas is what the analysis says."""
 
@@ -21,7 +22,7 @@ class Cylinder(Base):
     __tablename__ = "cylinder"
     id: Mapped[Key]
     part_id: Mapped[int] = to("part", unique=True)
-    role: Mapped[str] = mapped_column(String(12))
+    role: Mapped[str] = mapped_column(OwnWord(12))
     size_l: Mapped[float]
     working_bar: Mapped[float]
     material: Mapped[str | None] = mapped_column(String(20))
@@ -73,7 +74,7 @@ class GasAnalysis(Base):
     person_id: Mapped[int | None] = to("person", nullable=True)
     by_diver: Mapped[bool] = mapped_column(default=False)
     uncertainty: Mapped[float | None]
-    signed: Mapped[str | None] = mapped_column(String(10))
+    signed: Mapped[str | None] = mapped_column(OwnWord(10))
     note: Mapped[str | None] = mapped_column(String(300))
     supersedes_id: Mapped[int | None] = to("gas_analysis", nullable=True)
     supersedes_reason: Mapped[str | None] = mapped_column(String(120))
@@ -100,12 +101,12 @@ class GasCertificate(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     batch: Mapped[str] = mapped_column(String(60), index=True)
-    gas: Mapped[str] = mapped_column(String(10))
+    gas: Mapped[str] = mapped_column(OwnWord(10))
     supplier: Mapped[str | None] = mapped_column(String(120))
     issued_on: Mapped[date]
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)
-    __table_args__ = (one_of("gas", ("oxygen", "air")),)
+    __table_args__ = (one_of("gas", CERTIFIED),)
 
 
 class GasCertificateLine(Base):
@@ -133,7 +134,7 @@ class CleanLoss(Base):
     ref: Mapped[Ref]
     part_id: Mapped[int] = to("part")
     at: Mapped[datetime]
-    why: Mapped[str] = mapped_column(String(30))
+    why: Mapped[str] = mapped_column(OwnWord(30))
     person_id: Mapped[int | None] = to("person", nullable=True)
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     note: Mapped[str | None] = mapped_column(String(300))
@@ -151,7 +152,7 @@ class TicketMaterial(Base):
     ref: Mapped[Ref]
     ticket_id: Mapped[int] = to("ticket")
     part_id: Mapped[int | None] = to("part", nullable=True)
-    kind: Mapped[str] = mapped_column(String(10))
+    kind: Mapped[str] = mapped_column(OwnWord(10))
     name: Mapped[str] = mapped_column(String(80))
     lot: Mapped[str] = mapped_column(String(60))
     oxygen_compatible: Mapped[bool | None]

@@ -11,6 +11,9 @@ from fleetbench.calc.hires.promises import BOOKING_ENDS, BookingKind, CallAnswer
 from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, Salt, one_of, to
 
+PARTIES = ("diver", "centre")
+SIGNED_HOW = ("drawn", "paper")
+
 
 class Booking(Base):
     """A unit promised to a renter, or units promised to a class, from one date to another.
@@ -35,7 +38,7 @@ class Booking(Base):
     planned_water_c: Mapped[float | None]
     planned_co2_l_min: Mapped[float | None]
     cancelled_at: Mapped[datetime | None]
-    ended_as: Mapped[str | None] = mapped_column(String(12))
+    ended_as: Mapped[str | None] = mapped_column(OwnWord(12))
     ended_for: Mapped[str | None] = mapped_column(String(200))
     language: Mapped[str | None] = mapped_column(String(5))
     back_by: Mapped[str | None] = mapped_column(String(5))
@@ -61,7 +64,7 @@ class BookingUnit(Base):
     booking_id: Mapped[int] = to("booking")
     unit_id: Mapped[int] = to("unit")
     diver_id: Mapped[int | None] = to("person", nullable=True)
-    hand_over: Mapped[str | None] = mapped_column(String(16))
+    hand_over: Mapped[str | None] = mapped_column(OwnWord(16))
     out_at: Mapped[datetime | None]
     out_by_id: Mapped[int | None] = to("person", nullable=True)
     received_at: Mapped[datetime | None]
@@ -200,12 +203,12 @@ class SheetSignature(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     booking_unit_id: Mapped[int] = to("booking_unit")
-    party: Mapped[str] = mapped_column(String(8))
-    how: Mapped[str] = mapped_column(String(8))
+    party: Mapped[str] = mapped_column(OwnWord(8))
+    how: Mapped[str] = mapped_column(OwnWord(8))
     at: Mapped[datetime]
     person_id: Mapped[int] = to("person")
     digest: Mapped[str | None] = mapped_column(String(64))
-    __table_args__ = (one_of("party", ("diver", "centre")), one_of("how", ("drawn", "paper")))
+    __table_args__ = (one_of("party", PARTIES), one_of("how", SIGNED_HOW))
 
 
 class SignatureDrawing(Base):
@@ -288,7 +291,7 @@ class HireCall(Base):
     at: Mapped[datetime]
     person_id: Mapped[int] = to("person")
     told: Mapped[str] = mapped_column(String(120))
-    answer: Mapped[str] = mapped_column(String(30))
+    answer: Mapped[str] = mapped_column(OwnWord(30))
     again_at: Mapped[datetime | None]
     __table_args__ = (one_of("answer", CallAnswer),)
 

@@ -9,7 +9,7 @@ from datetime import datetime
 from sqlalchemy import Connection, func, literal, select
 from sqlalchemy.orm import Session
 
-from fleetbench.calc.core.languages import in_row
+from fleetbench.calc.core.languages import in_row, say_ref
 from fleetbench.calc.notices.scope import Covered, NoticeFacts
 from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.records.canisters.reads import still_counts
@@ -73,7 +73,8 @@ class MarkedPartRecord:
     @property
     def label(self) -> str:
         """Serial, else lot, else the record's number."""
-        return self.serial or (f"lot {self.lot}" if self.lot else self.ref or f"part {self.part_id}")
+        lot = say_ref("lot {ref}", self.lot) if self.lot else self.ref
+        return self.serial or lot or say_ref("part {ref}", self.part_id)
 
 
 @dataclass(frozen=True, slots=True)

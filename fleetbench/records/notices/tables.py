@@ -6,7 +6,7 @@ from sqlalchemy import String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.notices.scope import Covers, Weight
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
 
 
 class Notice(Base):
@@ -21,7 +21,7 @@ class Notice(Base):
     text: Mapped[str]
     action: Mapped[str]
     by_when: Mapped[date | None]
-    weight: Mapped[str] = mapped_column(String(8))
+    weight: Mapped[str] = mapped_column(OwnWord(8))
     __table_args__ = (one_of("weight", Weight),)
 
 
@@ -32,7 +32,7 @@ class NoticeScope(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     notice_id: Mapped[int] = to("notice")
-    covers: Mapped[str] = mapped_column(String(12))
+    covers: Mapped[str] = mapped_column(OwnWord(12))
     first: Mapped[str] = mapped_column(String(60))
     last: Mapped[str | None] = mapped_column(String(60))
     __table_args__ = (one_of("covers", Covers),)

@@ -42,6 +42,10 @@ from fleetbench.records.tickets.tables import Task, Ticket, still_open
 from fleetbench.records.units.reads import LineRow, UseRow, moment_key, read_line_use, read_run_use
 from fleetbench.records.units.tables import Reader, Slot, Unit
 
+_AT_SUPPLY = {
+    "full": say("{kind}, full supply"), "between": say("{kind}, between supply"), "low": say("{kind}, low supply"),
+    "not known": say("{kind}, not known supply"),
+}  # fmt: skip
 BACK_TO_STOCK = ("moved", "wrong part")
 """A part that came out for one of these may be fitted again; any other waits set aside until it is released."""
 
@@ -74,8 +78,10 @@ class JudgementRecord:
     def series(self) -> str:
         """What was measured: a bench test at each sort of supply, and each periodic test, is a kind of its own."""
         if self.made == "periodic" and self.kind != "service":
-            return f"{self.kind} test"
-        return self.kind if self.supply_bar is None else f"{self.kind}, {supply_word(self.supply_bar)} supply"
+            return say("{kind} test", kind=self.kind)
+        if self.supply_bar is None:
+            return self.kind
+        return say(_AT_SUPPLY[supply_word(self.supply_bar)], kind=self.kind)
 
     @property
     def source(self) -> str:

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple, cast, final
 from sqlalchemy import Connection, exists, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
+from fleetbench.calc.core.languages import say_ref
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.schema import (
     Query,
@@ -95,7 +96,8 @@ class PartRecord:
     @property
     def label(self) -> str:
         """What the part is called on lists: its serial, else its lot, else its number."""
-        return self.serial or (f"lot {self.lot}" if self.lot else self.ref or f"part {self.part_id}")
+        lot = say_ref("lot {ref}", self.lot) if self.lot else self.ref
+        return self.serial or lot or say_ref("part {ref}", self.part_id)
 
 
 @dataclass(frozen=True, slots=True)

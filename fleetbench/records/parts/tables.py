@@ -13,6 +13,7 @@ from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.parts.life import LimitUnit
 from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, one_while, to
 
+PART_TESTS = ("hydrostatic", "visual", "service", "oxygen clean", "calibration")
 FORECAST_OF = ("linearity", "mV in air")
 WHY_REMOVED = ("age", "low output", "fault", "service", "moved", "wrong part", "other")
 
@@ -28,7 +29,7 @@ class PartType(Base):
     kind: Mapped[str] = mapped_column(OwnWord(40), index=True)
     assembly: Mapped[bool] = mapped_column(default=False)
     grade: Mapped[str | None] = mapped_column(String(40))
-    stocked_in: Mapped[str] = mapped_column(String(10), default="piece")
+    stocked_in: Mapped[str] = mapped_column(OwnWord(10), default="piece")
     lead_days: Mapped[int | None]
     pack_size: Mapped[float | None]
     price: Mapped[float | None]
@@ -43,7 +44,7 @@ class PartTypeLife(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     part_type_id: Mapped[int] = to("part_type")
-    basis: Mapped[str] = mapped_column(String(20))
+    basis: Mapped[str] = mapped_column(OwnWord(20))
     amount: Mapped[float]
     unit: Mapped[str] = mapped_column(String(10))
     test: Mapped[str | None] = mapped_column(String(20))
@@ -74,7 +75,7 @@ class Part(Base):
     fixed_precision: Mapped[str] = mapped_column(String(10), default="day")
     owner_id: Mapped[int] = to("owner")
     place_id: Mapped[int | None] = to("place", nullable=True)
-    state: Mapped[str] = mapped_column(String(12), default="stock")
+    state: Mapped[str] = mapped_column(OwnWord(12), default="stock")
     firmware: Mapped[str | None] = mapped_column(String(30))
     supplier: Mapped[str | None] = mapped_column(String(120))
     price: Mapped[float | None]
@@ -109,11 +110,11 @@ class Fitting(Base):
     removed_at: Mapped[datetime | None]
     removed_by_id: Mapped[int | None] = to("person", nullable=True)
     removal_ticket_id: Mapped[int | None] = to("ticket", nullable=True)
-    why_removed: Mapped[str | None] = mapped_column(String(20))
+    why_removed: Mapped[str | None] = mapped_column(OwnWord(20))
     last_good_day: Mapped[date | None]
     last_good_basis: Mapped[str | None] = mapped_column(String(40))
     forecast_day: Mapped[date | None]
-    forecast_of: Mapped[str | None] = mapped_column(String(20))
+    forecast_of: Mapped[str | None] = mapped_column(OwnWord(20))
     __table_args__ = (
         one_of("why_removed", WHY_REMOVED),
         one_of("forecast_of", FORECAST_OF),
@@ -135,7 +136,7 @@ class PartTest(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     part_id: Mapped[int] = to("part")
-    kind: Mapped[str] = mapped_column(String(20))
+    kind: Mapped[str] = mapped_column(OwnWord(20))
     done_on: Mapped[date]
     precision: Mapped[str] = mapped_column(String(10), default="day")
     passed: Mapped[bool]
@@ -145,7 +146,7 @@ class PartTest(Base):
     person_id: Mapped[int | None] = to("person", nullable=True)
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     __table_args__ = (
-        one_of("kind", ("hydrostatic", "visual", "service", "oxygen clean", "calibration")),
+        one_of("kind", PART_TESTS),
         one_of("precision", Precision),
     )
 
@@ -188,7 +189,7 @@ class PartEvent(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     part_id: Mapped[int] = to("part")
-    kind: Mapped[str] = mapped_column(String(12))
+    kind: Mapped[str] = mapped_column(OwnWord(12))
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)
     place_id: Mapped[int | None] = to("place", nullable=True)

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Mapped, Session, mapped_column, object_session
 
 from fleetbench.calc.people.permits import Role
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.core.schema import UNBOUND, Base, Key, Ref, Salt, built_once, one_of, to
+from fleetbench.records.core.schema import UNBOUND, Base, Key, OwnWord, Ref, Salt, built_once, one_of, to
 from fleetbench.records.core.transaction import Transaction
 
 
@@ -26,7 +26,7 @@ class Person(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     code: Mapped[str] = mapped_column(String(20), unique=True)
-    role: Mapped[str] = mapped_column(String(20))
+    role: Mapped[str] = mapped_column(OwnWord(20))
     active: Mapped[bool] = mapped_column(default=True)
     pin_digest: Mapped[str | None] = mapped_column(String(64))
     erased_at: Mapped[datetime | None]
@@ -71,7 +71,7 @@ class Qualification(Base):
     ref: Mapped[Ref]
     person_id: Mapped[int] = to("person")
     unit_type_id: Mapped[int | None] = to("unit_type", nullable=True)
-    kind: Mapped[str] = mapped_column(String(20))
+    kind: Mapped[str] = mapped_column(OwnWord(20))
     seen_on: Mapped[date]
     seen_by_id: Mapped[int | None] = to("person", nullable=True)
     valid_until: Mapped[date | None]

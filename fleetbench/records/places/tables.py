@@ -45,7 +45,7 @@ class Owner(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     name: Mapped[str] = mapped_column(String(120), unique=True)
-    kind: Mapped[str] = mapped_column(String(20))
+    kind: Mapped[str] = mapped_column(OwnWord(20))
     __table_args__ = (one_of("kind", OWNER_KINDS),)
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, func, or_, select
 
+from fleetbench.calc.core.languages import say_ref
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.journal import Journal
@@ -139,7 +140,8 @@ class MoveRecord:
     @property
     def label(self) -> str:
         """Serial, else lot, else the record's number."""
-        return self.serial or (f"lot {self.lot}" if self.lot else self.ref or f"part {self.part_id}")
+        lot = say_ref("lot {ref}", self.lot) if self.lot else self.ref
+        return self.serial or lot or say_ref("part {ref}", self.part_id)
 
 
 @dataclass(frozen=True, slots=True)

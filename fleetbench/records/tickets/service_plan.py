@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, func, select
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, say_ref
 from fleetbench.calc.core.verdict import PASSES, WorkState
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TicketTest
 from fleetbench.calc.tickets.steps import PlanStep, StepGiven, step_lacks, step_state, steps_left_out
@@ -232,7 +232,7 @@ def _taken(connection: Connection, wanted: ColumnElement[bool]) -> dict[int | No
     )
     found: dict[int | None, list[str]] = defaultdict(list)
     for key, lot, serial in connection.execute(query):
-        found[key].append(f"lot {lot}" if lot else serial or "no lot marked")
+        found[key].append(say_ref("lot {ref}", lot) if lot else serial or say("no lot marked"))
     return found
 
 

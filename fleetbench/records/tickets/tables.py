@@ -12,7 +12,7 @@ from fleetbench.calc.core.verdict import LINE_STATES, TASK_STATES, WorkState
 from fleetbench.calc.tickets.service_plan import BASES
 from fleetbench.calc.tickets.steps import SEALS_DONE, StepKind
 from fleetbench.records.bench.tables import TESTS
-from fleetbench.records.core.schema import Base, Key, Ref, built_once, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, built_once, one_of, to
 
 CAUSES = ("due item", "hold", "hand-back", "failed test", "course", "by hand", "turn-round", "near miss")
 """Why a ticket is opened."""
@@ -30,7 +30,7 @@ class Ticket(Base):
     year: Mapped[int]
     number: Mapped[int]
     unit_id: Mapped[int] = to("unit")
-    cause: Mapped[str] = mapped_column(String(20))
+    cause: Mapped[str] = mapped_column(OwnWord(20))
     reason: Mapped[str]
     critical: Mapped[bool] = mapped_column(default=True)
     opened_at: Mapped[datetime]

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.verdict import LINE_STATES, WorkState
 from fleetbench.calc.turn_rounds.card import PREVIOUS_DATA, Step
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
 
 
 class TurnRound(Base):
@@ -144,5 +144,5 @@ class HandsetLook(Base):
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)
     settings_reset: Mapped[bool | None]
-    previous_data: Mapped[str | None] = mapped_column(String(8))
+    previous_data: Mapped[str | None] = mapped_column(OwnWord(8))
     __table_args__ = (one_of("previous_data", PREVIOUS_DATA),)

@@ -9,6 +9,9 @@ from fleetbench.calc.core.wall_time import Precision
 from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, SlotName, one_of, to
 
+BUILDS = ("back-mounted", "chest-mounted", "side-mounted", "not known")
+READERS = ("handset", "head-up display", "bench meter")
+
 
 class UnitType(Base):
     """What units of one build share."""
@@ -26,7 +29,7 @@ class UnitType(Base):
     set_point_low_bar: Mapped[float | None]
     set_point_high_bar: Mapped[float | None]
     manual: Mapped[str] = mapped_column(String(300))
-    __table_args__ = (one_of("build", ("back-mounted", "chest-mounted", "side-mounted", "not known")),)
+    __table_args__ = (one_of("build", BUILDS),)
 
 
 class Slot(Base):
@@ -65,10 +68,10 @@ class Reader(Base):
     unit_type_id: Mapped[int] = to("unit_type")
     slot_id: Mapped[int | None] = to("slot", nullable=True)
     name: Mapped[str] = mapped_column(String(40))
-    kind: Mapped[str] = mapped_column(String(20))
+    kind: Mapped[str] = mapped_column(OwnWord(20))
     ordinal: Mapped[int]
     zero_offset_mv: Mapped[float] = mapped_column(default=0.1)
-    __table_args__ = (one_of("kind", ("handset", "head-up display", "bench meter")),)
+    __table_args__ = (one_of("kind", READERS),)
 
 
 class ReaderCell(Base):
@@ -127,7 +130,7 @@ class Hold(Base):
     ref: Mapped[Ref]
     unit_id: Mapped[int | None] = to("unit", nullable=True)
     part_id: Mapped[int | None] = to("part", nullable=True)
-    kind: Mapped[str] = mapped_column(String(20))
+    kind: Mapped[str] = mapped_column(OwnWord(20))
     reason: Mapped[str]
     placed_at: Mapped[datetime]
     placed_by_id: Mapped[int] = to("person")

@@ -144,7 +144,7 @@ class _Walk:
                 number=number, printed=printed))  # fmt: skip
             self.met = True
         if self.at is not None and at < self.at and act != CLOCK_ACT:
-            back = f"{at:%Y-%m-%d %H:%M} follows {self.at:%Y-%m-%d %H:%M} UTC"
+            back = say("{at:%Y-%m-%d %H:%M} follows {before:%Y-%m-%d %H:%M} UTC", at=at, before=self.at)
             self.notes.append(say(
                 "entry {number}: a clock was set back ({back}); the order of the entries is whole",
                 number=number, back=back))  # fmt: skip

@@ -256,7 +256,7 @@ class RunDialog(ActDialog):
         try:
             return None, moment_at(datetime.combine(on, start), self._zone)
         except ValueError as fault:
-            raise Refused(say("started at: {fault}", fault=fault)) from None
+            raise Refused(say("started at: {fault}", fault=str(fault))) from None
 
     def _diver(self) -> int | None:
         text = self.diver.currentText().strip()

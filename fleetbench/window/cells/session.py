@@ -285,7 +285,7 @@ class SessionCard(StepCard):
         try:
             at = moment_at(local, self._zone)
         except ValueError as fault:
-            raise Refused(say("when: {fault}", fault=fault)) from fault
+            raise Refused(say("when: {fault}", fault=str(fault))) from fault
         if given.temperature_c is None:
             raise Refused(say("temperature: is missing; enter the figure in {celsius}", celsius=CELSIUS))
         conditions = PaperConditions(

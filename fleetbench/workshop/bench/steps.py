@@ -73,7 +73,7 @@ def settle_step(
         lacks = step_lacks(step.plan, found)
         if lacks:
             raise Refused(strung("; ", lacks))
-        put_back_within(act, row.id, "the step was settled again")
+        put_back_within(act, row.id, in_row("the step was settled again"))
         if uses:
             kind = act.get(PartType, step.plan.part_type_id, "part type")
             take_within(act, kind, uses, f"step {step.number}, {step.plan.text}"[:300], today, ticket.id,
@@ -89,7 +89,7 @@ def leave_out_step(workplace: Workplace, step_result_id: int, reason: str) -> No
     with workplace.transaction("leave out step", f"step {step_result_id}") as act:
         row, _step_of_it, ticket = _to_do(act, step_result_id)
         may_settle(act, row.task_id, act.get(Unit, ticket.unit_id, "unit").unit_type_id)
-        put_back_within(act, row.id, "the step was left out")
+        put_back_within(act, row.id, in_row("the step was left out"))
         _write(act, row, StepGiven(state="left out", reason=said))
 
 

@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 
 from fleetbench.calc.canisters.packing import PackFacts, drawn_g, net_mass_g, net_u_g, why_not_packable
 from fleetbench.calc.core.doors import at as door
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS
 from fleetbench.calc.notices.scope import Marks, Weight, covers_part
 from fleetbench.calc.turn_rounds.card import Step
@@ -274,7 +274,7 @@ def discard_fill(workplace: Workplace, canister: int | str, why: str) -> int:
         act.change(fill, discarded_at=act.at, discarded_by_id=person, why_discarded=said)
         unit = unit_with_part(act.session, part.id)
         if unit is not None:
-            tick(act, unit.id, Step.ABSORBENT, f"{fill_name(fill)} discarded")
+            tick(act, unit.id, Step.ABSORBENT, in_row(f"{fill_name(fill)} discarded"))
         return fill.id
 
 

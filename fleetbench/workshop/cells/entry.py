@@ -119,7 +119,7 @@ def checked(entry: CalibrationEntry) -> CalibrationEntry:
             *span_of(*OF_POINT.values()),
             "enter what the reader shows, in mV",
         )
-        measured_or_none(SHOWN_PO2, each.po2_bar, f"{each.point} pO2")
+        measured_or_none(SHOWN_PO2, each.po2_bar, say("{point} pO2", point=say(each.point)))
         figure_or_none("pot", each.pot_bar, 0.15, 4, "enter the oxygen partial pressure in the pot, in bar absolute")
         figure_or_none("seconds", each.seconds, 0, 7200, "enter seconds since the flush began")
         if each.point == CellPoint.POT and each.pot_bar is None:

@@ -373,7 +373,7 @@ def _governing_kind(days: Sequence[LastGoodDay]) -> str | None:
 
 def _analysis_words(state: GasState) -> str:
     if state.fill is None and state.analysis is None:
-        return "nothing recorded"
+        return say("nothing recorded")
     if state.analysis is None:
         return say("not analysed since the fill")
     if state.gas is None:

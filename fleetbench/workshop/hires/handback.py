@@ -425,7 +425,7 @@ def _start(act: Transaction, unit: Unit, line: BookingUnit, run: RunBack) -> tup
         try:
             started = moment_at(datetime.combine(run.on, run.start), zone)
         except ValueError as fault:
-            raise Refused(say("unit {tag}: day and start: {fault}", tag=unit.tag, fault=fault)) from None
+            raise Refused(say("unit {tag}: day and start: {fault}", tag=unit.tag, fault=str(fault))) from None
     day = run.on if started is None else started.astimezone(zone).date()
     left = line.out_at.astimezone(zone) if line.out_at is not None else None
     if left is not None and (started < left if started is not None else day is not None and day < left.date()):
@@ -449,8 +449,8 @@ def _ticket_of_return(
 ) -> int | None:
     said = [words for words in (
         entry.faults.strip(),
-        "damaged" if entry.damaged else "",
-        f"missing: {entry.missing.strip()}" if entry.missing.strip() else "",
+        in_row("damaged") if entry.damaged else "",
+        in_row(f"missing: {entry.missing.strip()}") if entry.missing.strip() else "",
     ) if words]  # fmt: skip
     if not said:
         return None

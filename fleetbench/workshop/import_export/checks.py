@@ -289,7 +289,7 @@ def _sat_there(plan: ImportPlan, row: Row, calibration: Row) -> Told:
         if not (fitting["fitted_at"] <= calibration["at"] and (ended is None or calibration["at"] <= ended)):
             continue
         if fitting["slot_id"] not in (row["slot_id"], UNSURE):
-            where = plan.plans["slots"].known.get(fitting["slot_id"], {}).get("name", "another slot")
+            where = plan.plans["slots"].known.get(fitting["slot_id"], {}).get("name", say("another slot"))
             yield (
                 "slot",
                 say(

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import say, say_ref, strung
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.parts.life import governing
 from fleetbench.records.core.errors import NotFound
@@ -147,7 +147,8 @@ def acts_for(part: PartRecord, events: tuple[PartEventRecord, ...]) -> tuple[str
 
 
 def _stay(fitting: FittingRecord, slot: str, tags: dict[int, str], labels: dict[int, str]) -> Stay:
-    where = tags.get(fitting.unit_id or 0) or labels.get(fitting.host_part_id or 0, f"part {fitting.host_part_id}")
+    host = labels.get(fitting.host_part_id or 0) or say_ref("part {ref}", fitting.host_part_id)
+    where = tags.get(fitting.unit_id or 0) or host
     return Stay(strung(", ", (where, slot)), fitting.fitted_at, fitting.removed_at, fitting.why_removed)
 
 

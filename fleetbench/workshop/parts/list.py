@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import say, say_ref, strung
 from fleetbench.calc.parts.condition import PartCondition
 from fleetbench.calc.parts.life import Governing, LastGoodDay, governing
 from fleetbench.records.core.errors import NotFound
@@ -214,7 +214,7 @@ def fitting_line(
     """One fitting in words."""
     return FittingLine(
         tags.get(fitting.unit_id) if fitting.unit_id is not None else None,
-        labels.get(fitting.host_part_id, f"part {fitting.host_part_id}") if fitting.host_part_id else None,
+        labels.get(fitting.host_part_id, say_ref("part {ref}", fitting.host_part_id)) if fitting.host_part_id else None,
         slots[fitting.slot_id].name,
         fitting.fitted_at,
         fitting.removed_at,

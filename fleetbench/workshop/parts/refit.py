@@ -167,7 +167,7 @@ def undo_fitting(workplace: Workplace, tag: str, slot: str, reason: str) -> Take
         note = f"{slot} of {unit.tag}: {said}"
         if last.removed_at is not None:
             again = _put_back(act, last, seat, person, note)
-            note_opening(act, unit, seat, "put back", person, None)
+            note_opening(act, unit, seat, in_row("put back"), person, None)
             return TakenBack(None, again, None)
         part = act.get(Part, last.part_id, "part")
         _refuse_undo(act, part, last)
@@ -181,7 +181,7 @@ def undo_fitting(workplace: Workplace, tag: str, slot: str, reason: str) -> Take
             _as_before(act, part, left)
         to = _return_to(act, came_from, part, person) if moved and came_from is not None else None
         back = _put_back(act, old, seat, person, note) if old is not None else None
-        note_opening(act, unit, seat, "fitting taken back", person, None)
+        note_opening(act, unit, seat, in_row("fitting taken back"), person, None)
         return TakenBack(label(part), back, to)
 
 
@@ -249,7 +249,7 @@ def _return_to(act: Transaction, came_from: Fitting, part: Part, person: int) ->
         )
     if seat.slot.kind not in INSTRUCTORS_FIT:
         require(act, "fit other than a cell")
-    note_opening(act, unit, seat, "put back", person, None)
+    note_opening(act, unit, seat, in_row("put back"), person, None)
     return unit.tag
 
 

@@ -10,7 +10,7 @@ from datetime import date
 from types import SimpleNamespace
 from typing import Any, cast
 
-from fleetbench.calc.core.languages import reworded, say, say_count, say_small, strung
+from fleetbench.calc.core.languages import in_row, reworded, say, say_count, say_small, strung
 from fleetbench.calc.core.measures import Measure
 from fleetbench.calc.parts.life import LimitUnit
 from fleetbench.calc.readiness.limit_words import is_looser
@@ -171,7 +171,7 @@ def end_row(workplace: Workplace, sheet: str, key: int, why: str) -> None:
     register, said = REGISTERS[sheet], required("reason", why)
     with workplace.transaction("correct master data", register.subject(key)) as act:
         _end(act, act.get(register.spec.table, key, register.thing), register)
-        act.explain(reason=said[:1000], changed={"State": ("in force", "ended")})
+        act.explain(reason=said[:1000], changed={"State": (in_row("in force"), in_row("ended"))})
 
 
 def _end(act: Transaction, row: Any, register: Register) -> None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import say, say_ref, strung
 from fleetbench.calc.core.letters import folded
 from fleetbench.calc.core.measures import BAR, CELSIUS, METRE, Measure, in_unit
 from fleetbench.calc.core.wall_time import MarkedDate, Precision
@@ -308,7 +308,7 @@ def in_words(column: SheetColumn, value: Any, names: Mapping[str | None, Mapping
     if value is None:
         return ""
     if column.kind is Kind.LINK:
-        return names.get(column.target, {}).get(value, f"number {value}")
+        return names.get(column.target, {}).get(value, say_ref("number {ref}", value))
     unit = WORDS.get(column.name, ("", ""))[1]
     if isinstance(unit, Measure):
         return unit.words(value)

@@ -25,7 +25,7 @@ from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit
 
-LOCK_UP_ENDS = ("full supply", "low supply")
+LOCK_UP_ENDS = (say("full supply"), say("low supply"))
 """Intermediate pressure is taken at a full and at a low supply pressure; common practice, no published source."""
 
 GAS_SIDE_TESTS = {

@@ -268,9 +268,14 @@ def _one_loop(act: Transaction, bath: Bath, agent: Disinfectant, unit: Unit, out
     loop = loop_set_of(seats_of(act.session, unit))
     act.add(BathLoop(bath_id=bath.id, disinfection_id=row.id, part_id=loop.id if loop is not None else None))
     lines_again(act, unit.id, Step.DRY, *(() if bath.rinsed else (Step.RINSE_AGAIN,)))
-    tick(act, unit.id, Step.DISINFECT, f"bath {bath.id}: {agent.name} {agent.strength}, {bath.contact_minutes:g} min")
+    tick(
+        act,
+        unit.id,
+        Step.DISINFECT,
+        in_row(f"bath {bath.id}: {agent.name} {agent.strength}, {bath.contact_minutes:g} min"),
+    )
     if bath.rinsed:
-        tick(act, unit.id, Step.RINSE_AGAIN, f"bath {bath.id}")
+        tick(act, unit.id, Step.RINSE_AGAIN, in_row(f"bath {bath.id}"))
 
 
 def mark_dry(workplace: Workplace, tags: Sequence[str], *, dry: bool = True, reason: str = "") -> tuple[str, ...]:
@@ -316,7 +321,7 @@ def note_dry(act: Transaction, unit: Unit, *, dry: bool, reason: str = "") -> tu
     hung = (act.at - max(row.at, damp or row.at)).total_seconds() / 3600
     if early is not None:
         return in_row(f"found dry after {hung:.1f} h: {said}"), WorkState.LEFT_OUT
-    return f"hung {hung:.0f} h", WorkState.DONE
+    return in_row(f"hung {hung:.0f} h"), WorkState.DONE
 
 
 def hanging(workplace: Workplace) -> tuple[Hanging, ...]:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN, TaskFact
@@ -397,7 +397,7 @@ def _absorbent_out(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoun
     if fill is None:
         return note or say("no fill on record")
     act.change(fill, discarded_at=act.at, discarded_by_id=act.person_id, why_discarded="turn-round")
-    return note or f"fill {fill.ref or fill.id} discarded"
+    return note or in_row(f"fill {fill.ref or fill.id} discarded")
 
 
 def _rinsed(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import in_row, say
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, released
 from fleetbench.calc.tickets.task_evidence import Needs, lacking, needs_of
@@ -139,9 +139,9 @@ def tick_calibration(act: Transaction, unit: Unit) -> None:
     sound = sound_calibrations(act.session, unit, work_began(card))
     days = {each.at.astimezone(zone).date() for each in sound}
     if days:
-        tick(act, unit.id, Step.CALIBRATE, f"calibration {sound[-1].id}")
+        tick(act, unit.id, Step.CALIBRATE, in_row(f"calibration {sound[-1].id}"))
     if len(days) > 1:
-        tick(act, unit.id, Step.CALIBRATE_AGAIN, f"calibration {sound[-1].id} on {max(days).isoformat()}")
+        tick(act, unit.id, Step.CALIBRATE_AGAIN, in_row(f"calibration {sound[-1].id} on {max(days).isoformat()}"))
 
 
 def tick_gauges(act: Transaction, part_ids: Iterable[int]) -> None:

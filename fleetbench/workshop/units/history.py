@@ -88,9 +88,9 @@ def _worst(calibration: CalibrationLine) -> str | None:
 
 def test_words(test: BenchTestRecord) -> str:
     """A bench test in words."""
-    said = [f"{test.kind}{f', {test.direction}' if test.direction else ''}"]
+    said = [strung(", ", (test.kind, say(test.direction))) if test.direction else test.kind]
     if test.held is not None:
-        said.append("held" if test.held else "fell")
+        said.append(say("held") if test.held else say("fell"))
     if test.watched_minutes is not None:
         said.append(say("watched {watched_minutes:g} min", watched_minutes=test.watched_minutes))
     if test.value is not None:
@@ -100,7 +100,7 @@ def test_words(test: BenchTestRecord) -> str:
 
 def _worked(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[HistoryLine]:
     for opening in records.openings:
-        words = say("{kind} opening: {what}", kind=opening.kind, what=opening.what)
+        words = say("{kind} opening: {what}", kind=say(opening.kind), what=opening.what)
         yield HistoryLine(opening.at, "opening", opening.ticket_id or 0, words, names.get(opening.person_id or 0), None)
     for move in records.moves:
         yield from _moved(move, names)
