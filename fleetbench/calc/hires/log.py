@@ -360,7 +360,7 @@ def readings_words(readings: Sequence[LogFigure]) -> str:
     words = [
         say(
             "{gas} {get} to {get_2} {bar}",
-            gas=gas,
+            gas=say(gas),
             get=_in_bar(bars.get(f"{gas} bar before")),
             get_2=_in_bar(bars.get(f"{gas} bar after")),
             bar=BAR,
@@ -376,7 +376,7 @@ def readings_words(readings: Sequence[LogFigure]) -> str:
                 points.append(
                     say(
                         "{gas} {value} mV",
-                        gas=gas,
+                        gas=say(gas),
                         value=strung(", ", (strung(" ", (each.position, f"{each.value:g}")) for each in mine)),
                     )
                 )

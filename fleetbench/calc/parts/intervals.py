@@ -6,7 +6,7 @@ from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.life import LifeLimit, LimitBasis, LimitUnit
 
 HYDROSTATIC = "hydrostatic"
-INTERNAL_VISUAL = "internal visual"
+INTERNAL_VISUAL = say("internal visual")
 
 _CFR = "49 CFR 180.209 Table 1"
 _ISO_18119 = say("BS EN ISO 18119:2018 guide interval where no local rule stands, second-hand")

@@ -384,12 +384,12 @@ def _test_anchor(limit: LifeLimit, facts: LifeFacts, stamp_rule: StampRule) -> t
         and (failed is None or mark.first_day > failed.last_day)
     ]
     if not dated:
-        lacking = say("no {test_kind} test on record", test_kind=limit.test_kind)
+        lacking = say("no {test_kind} test on record", test_kind=say(limit.test_kind or ""))
         return None, lacking if failed is None else say(
-            "{test_kind} test not passed {failed}", test_kind=limit.test_kind, failed=failed
+            "{test_kind} test not passed {failed}", test_kind=say(limit.test_kind or ""), failed=failed
         )
     anchor, kind, mark = max(dated, key=lambda each: (each[0], each[1]))
-    return anchor, say("{kind} test {mark}", kind=kind, mark=mark)
+    return anchor, say("{kind} test {mark}", kind=say(kind), mark=mark)
 
 
 def _from_fixed_date(limit: LifeLimit, facts: LifeFacts) -> LastGoodDay:

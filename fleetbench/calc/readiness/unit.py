@@ -152,7 +152,7 @@ def cell_outcome(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
 
 def _cell_finding(cell: CellFact, *, never: bool) -> CheckFinding | None:
     """never: no cell of the unit was ever calibrated on record."""
-    name = f"{cell.position} {cell.serial}" if cell.serial else cell.position
+    name = strung(" ", (cell.position, cell.serial)) if cell.serial else cell.position
     why = f" ({cell.why})" if cell.why else ""
     if cell.serial is None:
         return CheckFinding(
@@ -357,7 +357,7 @@ def cell_age(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Finding
 
 
 def _cell_age_finding(cell: CellFact, asked: Asked, limits: ReadinessLimits) -> CheckFinding | None:
-    name = f"{cell.position} {cell.serial}"
+    name = strung(" ", (cell.position, cell.serial or ""))
     if cell.life is None:
         words, remedy = say("{name}: no life on record", name=name), say("enter when it was made and opened")
         return CheckFinding(Result.STOP, words, remedy, "", cell.record, unrecorded=True)

@@ -284,7 +284,8 @@ _NAMED = {
 }  # fmt: skip
 """Words in a figure's name that tell the equipment where the unit alone does not."""
 _MEASURES = {
-    **dict.fromkeys(_PRESSURES, "gauge or manometer"), **dict.fromkeys(("v", "mv"), "bench meter"), "c": "thermometer",
+    **dict.fromkeys(_PRESSURES, say("gauge or manometer")), **dict.fromkeys(("v", "mv"), "bench meter"),
+    "c": "thermometer",
     **dict.fromkeys(("g", "kg", "lb"), "scale"), **dict.fromkeys(("l/min", "ml/min", "l", "ml"), "flow meter"),
 }  # fmt: skip
 """Kinds of equipment by the unit of a figure that nothing else is known of."""

@@ -50,10 +50,10 @@ class Calibration(Base):
     oxygen_shown_percent: Mapped[float | None]
     analyser_id: Mapped[int | None] = to("test_equipment", nullable=True)
     barometer_id: Mapped[int | None] = to("test_equipment", nullable=True)
-    head: Mapped[str] = mapped_column(String(8))
-    vented: Mapped[str] = mapped_column(String(8))
+    head: Mapped[str] = mapped_column(OwnWord(8))
+    vented: Mapped[str] = mapped_column(OwnWord(8))
     over_pressure_mbar: Mapped[float | None]
-    settled: Mapped[str] = mapped_column(String(8))
+    settled: Mapped[str] = mapped_column(OwnWord(8))
     comparison_id: Mapped[int | None] = to("calibration", nullable=True)
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     supersedes_id: Mapped[int | None] = to("calibration", nullable=True)

@@ -46,7 +46,7 @@ class PartTypeLife(Base):
     part_type_id: Mapped[int] = to("part_type")
     basis: Mapped[str] = mapped_column(OwnWord(20))
     amount: Mapped[float]
-    unit: Mapped[str] = mapped_column(String(10))
+    unit: Mapped[str] = mapped_column(OwnWord(10))
     test: Mapped[str | None] = mapped_column(String(20))
     source: Mapped[str] = mapped_column(String(300))
     __table_args__ = (

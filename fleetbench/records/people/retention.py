@@ -6,7 +6,7 @@ from typing import Any
 from sqlalchemy import Connection, Select, String, func, or_, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.tables import (
     IS_OUT,
@@ -27,7 +27,7 @@ class Retention(Base):
     __tablename__ = "retention"
     id: Mapped[Key]
     ref: Mapped[Ref]
-    kind: Mapped[str] = mapped_column(String(30), unique=True)
+    kind: Mapped[str] = mapped_column(OwnWord(30), unique=True)
     years: Mapped[int]
     source: Mapped[str] = mapped_column(String(200))
     version: Mapped[int] = mapped_column(default=1)

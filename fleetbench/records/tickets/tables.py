@@ -79,7 +79,7 @@ class Task(Base):
     ordinal: Mapped[int]
     text: Mapped[str] = mapped_column(String(300))
     critical: Mapped[bool] = mapped_column(default=True)
-    state: Mapped[str] = mapped_column(String(8), default=WorkState.TO_DO)
+    state: Mapped[str] = mapped_column(OwnWord(8), default=WorkState.TO_DO)
     minutes: Mapped[float | None]
     settled_at: Mapped[datetime | None]
     person_id: Mapped[int | None] = to("person", nullable=True)
@@ -133,7 +133,7 @@ class ServiceTask(Base):
     unit_type_id: Mapped[int] = to("unit_type")
     ordinal: Mapped[int]
     text: Mapped[str] = mapped_column(String(200))
-    basis: Mapped[str] = mapped_column(String(10))
+    basis: Mapped[str] = mapped_column(OwnWord(10))
     amount: Mapped[float | None]
     minutes: Mapped[float | None]
     roles: Mapped[str | None] = mapped_column(String(120))
@@ -154,7 +154,7 @@ class ServiceNeed(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     service_task_id: Mapped[int] = to("service_task")
-    test: Mapped[str | None] = mapped_column(String(24))
+    test: Mapped[str | None] = mapped_column(OwnWord(24))
     part_type_id: Mapped[int | None] = to("part_type", nullable=True)
     quantity: Mapped[float] = mapped_column(default=1.0)
     began_at: Mapped[datetime | None]
@@ -182,7 +182,7 @@ class ServiceStep(Base):
     ref: Mapped[Ref]
     service_task_id: Mapped[int] = to("service_task")
     ordinal: Mapped[int]
-    kind: Mapped[str] = mapped_column(String(16))
+    kind: Mapped[str] = mapped_column(OwnWord(16))
     text: Mapped[str] = mapped_column(String(200))
     what: Mapped[str | None] = mapped_column(String(80))
     size: Mapped[str | None] = mapped_column(String(40))
@@ -215,12 +215,12 @@ class StepResult(Base):
     ticket_id: Mapped[int] = to("ticket")
     task_id: Mapped[int] = to("task")
     service_step_id: Mapped[int] = to("service_step")
-    state: Mapped[str] = mapped_column(String(8), default=WorkState.TO_DO)
+    state: Mapped[str] = mapped_column(OwnWord(8), default=WorkState.TO_DO)
     settled_at: Mapped[datetime | None]
     person_id: Mapped[int | None] = to("person", nullable=True)
     before: Mapped[float | None]
     after: Mapped[float | None]
-    seal: Mapped[str | None] = mapped_column(String(10))
+    seal: Mapped[str | None] = mapped_column(OwnWord(10))
     lubricant: Mapped[str | None] = mapped_column(String(80))
     lot: Mapped[str | None] = mapped_column(String(60))
     oxygen_compatible: Mapped[bool | None]

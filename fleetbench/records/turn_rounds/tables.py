@@ -44,7 +44,7 @@ class TurnRoundLine(Base):
     ordinal: Mapped[int]
     step: Mapped[str] = mapped_column(String(24))
     service_task_id: Mapped[int | None] = to("service_task", nullable=True)
-    state: Mapped[str] = mapped_column(String(8), default=WorkState.TO_DO)
+    state: Mapped[str] = mapped_column(OwnWord(8), default=WorkState.TO_DO)
     settled_at: Mapped[datetime | None]
     person_id: Mapped[int | None] = to("person", nullable=True)
     how: Mapped[str | None] = mapped_column(String(200))

@@ -72,12 +72,12 @@ def _in_file(connection: Connection) -> Iterator[str]:
     there = {(kind, name): _plain(sql) for kind, name, _, sql in connection.execute(text(PARTS))}
     expected = _expected()
     for kind, name in sorted(there.keys() - expected.keys()):
-        yield say("{kind} {name}: is not of this program", kind=kind, name=name)
+        yield say("{kind} {name}: is not of this program", kind=say(kind), name=name)
     for kind, name in sorted(expected.keys() - there.keys()):
-        yield say("{kind} {name}: is missing", kind=kind, name=name)
+        yield say("{kind} {name}: is missing", kind=say(kind), name=name)
     for kind, name in sorted(there.keys() & expected.keys()):
         if there[kind, name] != expected[kind, name]:
-            yield say("{kind} {name}: its columns or checks are not those of this program", kind=kind, name=name)
+            yield say("{kind} {name}: its columns or checks are not those of this program", kind=say(kind), name=name)
     yield from _revision(connection)
 
 
@@ -121,7 +121,7 @@ def _on_server(connection: Connection) -> Iterator[str]:
     yield from _revision(connection)
     for kind, query in FOREIGN.items():
         for name in sorted(connection.scalars(text(query))):
-            yield say("{kind} {name}: is not of this program", kind=kind, name=name)
+            yield say("{kind} {name}: is not of this program", kind=say(kind), name=name)
     if not connection.scalar(text("SELECT has_database_privilege(current_database(), 'TEMPORARY')")):
         yield say(
             "tables: cannot be compared, since this user may make no temporary ones; run desk_roles.sql on the server"
@@ -141,8 +141,8 @@ def _on_server(connection: Connection) -> Iterator[str]:
 
 def _place(kind: str, table: str, name: str) -> str:
     if not name:
-        return say("{kind} {table}:", kind=kind, table=table)
-    return say("{kind} {name} of table {table}:", kind=kind, name=name, table=table)
+        return say("{kind} {table}:", kind=say(kind), table=table)
+    return say("{kind} {name} of table {table}:", kind=say(kind), name=name, table=table)
 
 
 Shapes = dict[tuple[str, str, str], str]

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.hires.availability import Span
 from fleetbench.calc.hires.sell import MINUTES
@@ -28,7 +28,7 @@ from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.readiness.ready import Question, Readiness, leaving_way, way_of
 from fleetbench.workshop.units.fleet import Fleet, Seat
 
-BOOKED_UNFIT = "booked unfit"
+BOOKED_UNFIT = in_row("booked unfit")
 """How a manager's booking of a unit that is not fit is named among the acceptances; no check has this name."""
 
 

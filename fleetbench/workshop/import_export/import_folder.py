@@ -11,7 +11,7 @@ from types import MappingProxyType, SimpleNamespace
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.core.languages import say, say_count, strung
+from fleetbench.calc.core.languages import in_row, say, say_count, strung
 from fleetbench.calc.core.measures import in_unit
 from fleetbench.calc.readiness.limit_words import in_force, unit_of_limit
 from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
@@ -329,9 +329,9 @@ def write_prepared(
             if told is not None:
                 told(say("writing {name}", name=name), done / total)
     if refresh_forecasts(act):
-        act.close_entry(subject="forecasts of cells")
+        act.close_entry(subject=in_row("forecasts of cells"))
     if rests_on_lives and refresh_lives(act, {row["part_id"] for row in fitted_before if row["removed_at"] is None}):
-        act.close_entry(subject="last valid days of fitted parts")
+        act.close_entry(subject=in_row("last valid days of fitted parts"))
     if done > ENTRY_ROWS:
         learn_sizes(act.session.connection())
     return done

@@ -18,7 +18,7 @@ import ast
 import re
 import sys
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from io import BytesIO
@@ -36,8 +36,9 @@ from fleetbench.paper.core.words import sheet_texts
 from fleetbench.paper.hires import front
 from fleetbench.terminal import help_text
 from fleetbench.workshop.places.help_texts import read_topic
+from tests.house.sentences.tables import CONSTANTS, ENGLISH_FILES, RIGHTLY
 
-TOP = Path(__file__).parents[2]
+TOP = Path(__file__).parents[3]
 FOLDER = TOP / "resources" / "languages"
 TRANSLATED = ("de", "es", "fr")
 """Whose catalogues hold the program's sentences beside those of the renter's page."""
@@ -116,92 +117,8 @@ HELP = ("command", "callback")
 """Decorators under which a docstring is the help of a command."""
 COUNTED = ("counted", "count_words")
 """Count things that they are told in one and several."""
-CONSTANTS: Mapping[str, tuple[str, ...]] = {
-    "window/shell/actions.py": ("KEYS_IN_A_LIST", "KEYS_ON_THE_TIME_LINE", "ROOMS_OF_ACTS"),
-    "window/look/marks.py": ("OTHER_WORDS",),
-    "calc/people/permits.py": ("Role",),
-    "calc/parts/kinds.py": (
-        "PART_KINDS",
-        "PartState",
-        "USUAL_SLOTS",
-    ),
-    "calc/core/verdict.py": (
-        "Verdict",
-        "Result",
-        "WorkState",
-    ),
-    "workshop/units/list.py": (
-        "Where",
-        "Fit",
-    ),
-    "workshop/parts/list.py": ("LifeWord",),
-    "workshop/due/list.py": ("DueState",),
-    "calc/bench/half_done.py": ("BegunKind",),
-    "calc/notices/scope.py": (
-        "Exposure",
-        "Covers",
-        "Weight",
-    ),
-    "calc/hires/promises.py": (
-        "Keeping",
-        "BookingKind",
-        "HireState",
-        "CallAnswer",
-    ),
-    "calc/readiness/facts.py": ("HoldKind",),
-    "calc/readiness/limits.py": ("HandoverKind",),
-    "workshop/bench/equipment.py": ("UNITS_OF",),
-    "workshop/bench/offers.py": (
-        "Method",
-        "WORKS_KINDS",
-        "UNIT_WORKS",
-    ),
-    "workshop/canisters/packing.py": ("WHY_DISCARDED",),
-    "workshop/hires/booking.py": ("KINDS",),
-    "workshop/parts/fit.py": ("WHY_OUT",),
-    "calc/core/doors.py": (
-        "_REGISTERS",
-        "DOORS=",
-    ),
-    "calc/bench/flow.py": ("LockUp",),
-    "calc/bench/leak_places.py": ("LEAK_METHODS",),
-    "calc/canisters/fill.py": ("AbsorbentRule",),
-    "calc/cells/readings.py": ("MadeBy",),
-    "calc/earnings/days.py": (
-        "DayState",
-        "CureBy",
-        "Keep",
-    ),
-    "calc/gas/cylinders.py": ("GasRole",),
-    "calc/hires/cures.py": ("CureKind",),
-    "calc/parts/condition.py": ("Condition",),
-    "calc/readiness/limit_words.py": (
-        "Stricter",
-        "Scope",
-    ),
-    "calc/tickets/service_plan.py": (
-        "INTERVALS",
-        "EVENTS",
-    ),
-    "calc/tickets/signing.py": ("RELEASE_TESTS",),
-    "calc/tickets/steps.py": (
-        "StepKind",
-        "Within",
-    ),
-    "calc/tickets/task_evidence.py": ("TEST_KINDS",),
-    "records/tickets/tables.py": ("CAUSES",),
-}
-"""Tables, enumerations and words of record that are looked up as they are; of a name that ends with = the values."""
 OF_THE_RENTER = ("paper/hires/front.py",)
 """Whose `say` is that of the page's own language."""
-ENGLISH_FILES: Mapping[str, str] = {
-    "paper/due/calendar.py": "an iCalendar file, which other programs read",
-    "paper/due/tables.py": "titles of CSV and XLSX, which other programs read",
-    "paper/units/evidence.py": "an evidence sheet, in the words of the record",
-    "paper/core/archive.py": "XMP, the metadata of a file",
-    "calc/import_export/columns.py": "headings that other people's spreadsheets have",
-}
-"""Modules whose texts stay English, each with the reason (decision 25)."""
 KEPT_NAMES: Mapping[str, tuple[str, ...]] = {
     "what an empty list leads to, compared and never shown": (
         "go to ", "go to units", "go to equipment", "go to cylinders", "go to places", "go to due", "go to hires",
@@ -237,16 +154,21 @@ _NO_TEXT = re.compile(
     r"|^[A-Z][a-z]+([A-Z][A-Za-z0-9]*)+$|^\|?[\w#/.,; -]+\|[^ ]|\(\*\.|^/[A-Z]|^\w+\[|://|^-//"
 )
 _UNITS = frozenset({"bar", "mbar", "min", "mm", "psi", "kg", "lb", "mL", "mV", "empty_text"})
+_ERRORS = ("ValueError", "TypeError", "RuntimeError", "ArithmeticError")
+_ARGUMENT = re.compile(r"[a-z]+(_[a-z0-9]+)+: |\{\}: ")
+"""An error that names an argument of its function tells whoever called it wrongly, and reaches no user."""
 _EDGE = re.compile(r"^[ ,;:]|[ ,:]$")
 
 
 @dataclass
 class Read:
-    """What was found in one module: sentences, and the line and text of what is not translatable or glued."""
+    """What was found in one module: sentences, the line and text of what is not translatable or glued, and what of
+    `RIGHTLY` was met."""
 
     sentences: set[Sentence] = field(default_factory=set)
     bare: list[tuple[int, str]] = field(default_factory=list)
     glued: list[tuple[int, str]] = field(default_factory=list)
+    kept: set[str] = field(default_factory=set)
 
 
 class _Reader:
@@ -262,6 +184,8 @@ class _Reader:
             for target in node.targets if isinstance(target, ast.Name)
         }  # fmt: skip
         self.taken: set[ast.AST] = set()
+        self.english: set[ast.AST] = set()
+        self.kept: set[str] = set()
 
     def read(self, *, sentences_alone: bool) -> Read:
         for name in CONSTANTS.get(self.name, ()):
@@ -277,9 +201,11 @@ class _Reader:
         if sentences_alone:
             return self.found
         self.above = {child: node for node in self.nodes for child in ast.iter_child_nodes(node)}
+        self.english = set(self._rightly())
         for node in self.nodes:
             if isinstance(node, ast.Constant | ast.JoinedStr):
                 self._left_over(node)
+        self.found.kept = self.kept
         return self.found
 
     def _annotated(self, name: str) -> ast.AST | None:
@@ -349,11 +275,29 @@ class _Reader:
             case ast.Starred(value=value):
                 self._take(value, pairs=pairs)
 
+    def _rightly(self) -> Iterator[ast.AST]:
+        """What stays English: all that stands in a constant, class or function of `RIGHTLY`, and its texts."""
+        named = {each for listed in RIGHTLY.get(self.name, {}).values() for each in listed}
+        for node in self.nodes:
+            if isinstance(node, ast.ClassDef | ast.FunctionDef) and node.name in named:
+                self.kept.add(node.name)
+                yield from ast.walk(node)
+            elif isinstance(node, ast.Assign | ast.AnnAssign) and isinstance(self.above.get(node), ast.Module):
+                target = node.targets[0] if isinstance(node, ast.Assign) else node.target
+                if isinstance(target, ast.Name) and target.id in named:
+                    self.kept.add(target.id)
+                    yield from ast.walk(node)
+            elif isinstance(node, ast.Constant | ast.JoinedStr) and (text := _text(node)) in named:
+                self.kept.add(text or "")
+                yield node
+
     def _left_over(self, node: ast.Constant | ast.JoinedStr) -> None:
         text = _text(node)
         up = self.above.get(node)
-        if self.name in ENGLISH_FILES or (
-            text is not None and (text in NAMES or text in _KEPT or text in _UNITS or _NO_TEXT.search(text))
+        if (
+            node in self.english
+            or self.name in ENGLISH_FILES
+            or (text is not None and (text in NAMES or text in _KEPT or text in _UNITS or _NO_TEXT.search(text)))
         ):
             return
         if text is None or node in self.taken or isinstance(up, ast.Expr | ast.JoinedStr) or self._technical(node):
@@ -373,7 +317,10 @@ class _Reader:
 
     def _technical(self, node: ast.AST) -> bool:
         up = self.above.get(node)
+        text = _text(node) if isinstance(node, ast.Constant | ast.JoinedStr) else None
         while up is not None and not isinstance(up, ast.stmt):
+            if isinstance(up, ast.Call) and _called(up) in _ERRORS and _ARGUMENT.match(text or ""):
+                return True
             if isinstance(up, ast.arg) or (isinstance(up, ast.Call) and _called(up) in _TECHNICAL):
                 return True
             if isinstance(up, ast.Subscript | ast.Compare):
@@ -510,7 +457,3 @@ def main() -> int:
         "missing:", ", ".join(f"{code} {len(lacking(code))}" for code in (*TRANSLATED,)), "offered:", PROGRAM_LANGUAGES
     )
     return 0
-
-
-if __name__ == "__main__":
-    raise SystemExit(main())
