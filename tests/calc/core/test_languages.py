@@ -1,6 +1,6 @@
 """The catalogues of the program and of the renter's page: whole, with every placeholder, in plural forms.
 
-Sentences are taken from the source (`tests/house/sentences.py`); the number of plural forms and what stands for which
+Sentences are taken from the source (`tests/house/sentences`); the number of plural forms and what stands for which
 count are the Unicode CLDR's, as Babel ships them.
 """
 

@@ -12,7 +12,7 @@ from fleetbench import printing
 from fleetbench.calc.canisters.carbon_dioxide import WORK_RATES
 from fleetbench.calc.core.languages import language, reading, say, shown
 from fleetbench.calc.core.measures import BAR, span_in
-from fleetbench.calc.gas.cylinders import analysed_mixture
+from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.readiness.judge import CHECKS
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.core.errors import Refused
@@ -38,7 +38,7 @@ def test_a_bench_test_of_the_history_is_told_whole() -> None:
     told = shown(words_of_test(test))
     assert told.startswith("Kreislauf Unterdruck: hielt, ") and "watched" not in told
     valve = bench_test(kind=say("one-way valve"), direction=say("exhale"), held=False)
-    assert shown(words_of_test(valve)) == "Einwegventil, Ausatmen: fiel"
+    assert shown(words_of_test(valve)) == "Richtungsventil, Ausatmen: fiel"
 
 
 def test_every_check_of_a_unit_has_a_name_that_is_read() -> None:
@@ -63,5 +63,5 @@ def test_refusals_are_read() -> None:
         printing.print_due(cast(Any, SimpleNamespace()), (), cast(Any, None), cast(Any, None), Path("due.doc"))
     assert shown(str(refused.value)).startswith("due.doc: den Namen mit .pdf, ")
     with pytest.raises(ValueError, match="over 100 %") as fault:
-        analysed_mixture(60.0, 60.0)
+        Mixture(0.6, 0.6)
     assert shown(str(fault.value)).startswith("Helium: Sauerstoff und Helium sind zusammen über 100 %")
