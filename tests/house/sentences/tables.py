@@ -182,7 +182,7 @@ RIGHTLY: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     },
     "workshop/import_export/columns.py": {FOLDER: ("Kind",)},
     "workshop/import_export/export.py": {FOLDER: ("_described", "_rule")},
-    "workshop/import_export/files.py": {KEY: ("\x1fend of the file",)},
+    "workshop/import_export/files.py": {KEY: ("END",)},
     "workshop/import_export/known.py": {OTHERS: ("kind_named",), "the name of a slot": ("slot_name",)},
     "workshop/units/fleet.py": {KEY: ("PER_UNIT", "worn unit")},
     "workshop/units/history.py": {"an evidence sheet, in the words of the record": ("no entry",)},
