@@ -141,7 +141,9 @@ def check_injector(
         high=high,
         source=injector.source,
     )
-    return InjectorCheck(measured_l_min, expected, low, high, verdict, words)
+    return InjectorCheck(
+        measured_l_min, expected_l_min=expected, low_l_min=low, high_l_min=high, verdict=verdict, words=words
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,7 +299,7 @@ def check_lock_up(readings: Sequence[PressureReading], limit: LockUpLimit, *, re
         ends=ends,
         source=limit.source,
     )
-    return LockUpCheck(state, rate, expanded, last, verdict, words)
+    return LockUpCheck(state, rate_bar_min=rate, u_bar_min=expanded, last_bar=last, verdict=verdict, words=words)
 
 
 def _late_rate(seconds: np.ndarray, bar: np.ndarray, resolution_bar: float) -> tuple[float, float]:

@@ -163,7 +163,15 @@ def pressure_change(
         raise ValueError(strung("; ", (moved, look)))
     below = max(rate, 0.0) + expanded if rate < expanded else None
     raw = replace(series, kelvin=np.full_like(series.kelvin, series.kelvin[0])).rate()
-    return Leak(rate, expanded, below, raw, used, (DEFORMABLE_NOTE,) if deformable else (), stands)
+    return Leak(
+        rate,
+        u_ml_min=expanded,
+        below_ml_min=below,
+        raw_ml_min=raw,
+        reference=used,
+        notes=(DEFORMABLE_NOTE,) if deformable else (),
+        stands=stands,
+    )
 
 
 def smallest_leak_ml_min(

@@ -173,7 +173,16 @@ def loop_by_gauge(
         nothing = say("The unit type states no leak in mL/min, so the figure decides nothing.")
         words = strung(" ", (words, nothing))
     notes = (*leak.notes, *_allowances(readings, thermometer))
-    told = Measured(verdict, words, leak.ml_min, "mL/min", leak.u_ml_min, left, watched, notes)
+    told = Measured(
+        verdict,
+        sentence=words,
+        value=leak.ml_min,
+        unit="mL/min",
+        expanded_u=leak.u_ml_min,
+        seconds_left=left,
+        watched_minutes=watched,
+        notes=notes,
+    )
     return weakened(told, (manometer, thermometer) if thermometer is not None else (manometer,))
 
 
@@ -211,8 +220,10 @@ def back_leak_by_decay(
     left = _until_seen(leak, limit.ml_min, watched, volume_l, ambient_mbar, manometer)
     if not leak.stands or too_gentle(last, limit):
         left = 0.0
-    told = Measured(verdict, _suction_words(words, leak.ml_min, first, last, limit), leak.ml_min, "mL/min",
-                    leak.u_ml_min, left, watched, _allowances(readings, thermometer))  # fmt: skip
+    told = Measured(verdict, sentence=_suction_words(words, leak.ml_min, first, last, limit), value=leak.ml_min,
+        unit="mL/min",
+                    expanded_u=leak.u_ml_min, seconds_left=left, watched_minutes=watched,
+                    notes=_allowances(readings, thermometer))  # fmt: skip
     return weakened(told, (manometer, thermometer) if thermometer is not None else (manometer,))
 
 
@@ -243,7 +254,7 @@ def back_leak_by_flow(
         limit=_back_leak_words(limit),
     )
     words = _suction_words(words, mean, suction_mbar, suction_mbar, limit)
-    told = Measured(verdict, words, mean, "mL/min", expanded)
+    told = Measured(verdict, sentence=words, value=mean, unit="mL/min", expanded_u=expanded)
     return weakened(told, (meter, manometer))
 
 
@@ -268,7 +279,9 @@ def opening(trials_mbar: Sequence[float], *, limit: TwoEnded | None, gauge: Inst
         verdict, words = Verdict.REPEAT, say("{words} One trial shows no spread: open it again.", words=words)
     elif len(trials_mbar) < FEW_TRIALS and verdict is Verdict.REPEAT:
         words = say("{words} Open it again: more trials tell the spread better.", words=words)
-    return weakened(Measured(verdict, words, found.mean_mbar, "mbar", expanded), (gauge,))
+    return weakened(
+        Measured(verdict, sentence=words, value=found.mean_mbar, unit="mbar", expanded_u=expanded), (gauge,)
+    )
 
 
 def lock_up(
@@ -307,7 +320,18 @@ def lock_up(
     if found.last_bar > limit.most_bar:
         words = strung(" ", (words, say("Over the most, a solenoid may fail to open.")))
     left = 0.0 if verdict is Verdict.REJECT and found.state is not LockUp.TOO_SHORT else left
-    return weakened(Measured(verdict, words, found.last_bar, "bar", expanded, left, watched), (gauge,))
+    return weakened(
+        Measured(
+            verdict,
+            sentence=words,
+            value=found.last_bar,
+            unit="bar",
+            expanded_u=expanded,
+            seconds_left=left,
+            watched_minutes=watched,
+        ),
+        (gauge,),
+    )
 
 
 def injector(
@@ -328,7 +352,7 @@ def injector(
     if not flows_l_min:
         return Measured(Verdict.REPEAT, say("No flow was read yet."))
     mean, expanded = mean_of(flows_l_min, meter)
-    told = Measured(Verdict.REPEAT, "", mean, "L/min", expanded)
+    told = Measured(Verdict.REPEAT, sentence="", value=mean, unit="L/min", expanded_u=expanded)
     if expanded is None:
         return replace(told, sentence=lacks("flow meter", meter))
     if gauge is None or gauge.uncertainty is None:
@@ -376,7 +400,7 @@ def pulses(
         "mL",
         say("{each:.3g} ± {own:.2g} mL a pulse over {counted}", each=each, own=own, counted=counted),
     )
-    return weakened(Measured(verdict, words, each, "mL", own), (meter,))
+    return weakened(Measured(verdict, sentence=words, value=each, unit="mL", expanded_u=own), (meter,))
 
 
 def figure(value: float | None, *, limit: TwoEnded | None, unit: str, meter: Instrument | None) -> Measured:
@@ -388,7 +412,7 @@ def figure(value: float | None, *, limit: TwoEnded | None, unit: str, meter: Ins
         return Measured(Verdict.REPEAT, lacks("meter", meter), value, unit)
     expanded = COVERAGE * meter.uncertainty
     verdict, words = against_limit(value, expanded, limit, unit, f"{value:g} ± {expanded:.2g} {unit}")
-    return weakened(Measured(verdict, words, value, unit, expanded), (meter,))
+    return weakened(Measured(verdict, sentence=words, value=value, unit=unit, expanded_u=expanded), (meter,))
 
 
 def weakened(measured: Measured, instruments: Sequence[Instrument | None]) -> Measured:

@@ -129,7 +129,7 @@ def against_reference(
     words = say("{mean} shown, {by} by {against}: {error}", mean=in_unit(float(f"{mean:.4g}"), read), by=by,
                 against=say(test.against), error=said_of)  # fmt: skip
     verdict, said = against_limit(error, expanded, limit, off, words)
-    told = Measured(verdict, said, error, test.unit, expanded)
+    told = Measured(verdict, sentence=said, value=error, unit=test.unit, expanded_u=expanded)
     return weakened(told, (tool,)) if test.tool else told
 
 
@@ -147,5 +147,5 @@ def own_figure(
     expanded = 2.0 * tool.uncertainty if test.tool and tool is not None and tool.uncertainty is not None else 0.0
     words = f"{worst:.4g} ± {expanded:.2g} {test.unit}" if test.tool else f"{worst:g} {test.unit}"
     verdict, said = against_limit(worst, expanded, limit, test.unit, words)
-    told = Measured(verdict, said, worst, test.unit, expanded)
+    told = Measured(verdict, sentence=said, value=worst, unit=test.unit, expanded_u=expanded)
     return weakened(told, (tool,)) if test.tool else told

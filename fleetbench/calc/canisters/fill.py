@@ -206,7 +206,15 @@ class PlannedUse:
 
     def as_run(self) -> RunFacts:
         """The run that the plan would become."""
-        return RunFacts(self.minutes, self.loop, self.dives, self.water_c, self.depth_m, self.co2_l_min, self.at)
+        return RunFacts(
+            self.minutes,
+            loop=self.loop,
+            dives=self.dives,
+            coldest_c=self.water_c,
+            deepest_m=self.depth_m,
+            co2_l_min=self.co2_l_min,
+            started_at=self.at,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -306,7 +314,11 @@ def used_share(runs: Iterable[RunFacts], table: RatingTable, grade: str) -> Used
             shares.append(run.loop_minutes * found[0])
     share = math.fsum(shares)
     return UsedShare(
-        share if rated else max(1.0, share), rated, math.fsum(minutes), math.fsum(carbon_dioxide), tuple(sorted(notes))
+        share if rated else max(1.0, share),
+        rated=rated,
+        loop_minutes=math.fsum(minutes),
+        co2_l=math.fsum(carbon_dioxide),
+        notes=tuple(sorted(notes)),
     )
 
 
@@ -328,9 +340,11 @@ def remaining(
     spent = (*spent, *more)
     cautions = _cautions(fill, listed, limits, plan, used)
     if spent:
-        return Remaining(0.0, needed, spent[0].rule, spent[0].reason, used, spent, cautions)
+        return Remaining(
+            0.0, needed=needed, rule=spent[0].rule, reason=spent[0].reason, used=used, spent=spent, cautions=cautions
+        )
     minutes, rule, reason = min(bounds, key=lambda bound: bound[0])
-    return Remaining(minutes, needed, rule, reason, used, (), cautions)
+    return Remaining(minutes, needed=needed, rule=rule, reason=reason, used=used, spent=(), cautions=cautions)
 
 
 def _nearest(

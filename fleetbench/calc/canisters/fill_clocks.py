@@ -45,7 +45,7 @@ def fill_clocks(
         clocks.append(_clock(AbsorbentRule.OPENED, opened, limits.hours_since_opened, opened is not None))
     day = fill.lot_last_good_day
     ends = None if day is None else end_of_day(day, zone)
-    clocks.append(FillClock(AbsorbentRule.LOT_DATE, None, ends, None, day is not None))
+    clocks.append(FillClock(AbsorbentRule.LOT_DATE, began=None, ends=ends, hours=None, known=day is not None))
     return tuple(clocks)
 
 
@@ -62,4 +62,4 @@ def end_of_day(day: date, zone: tzinfo) -> datetime:
 def _clock(rule: AbsorbentRule, began: datetime | None, hours: float, known: bool) -> FillClock:
     # In UTC, since adding hours to a local time passes over the hour that a change of clocks adds or takes.
     ends = None if began is None else began.astimezone(UTC) + timedelta(hours=hours)
-    return FillClock(rule, began, ends, hours, known)
+    return FillClock(rule, began=began, ends=ends, hours=hours, known=known)

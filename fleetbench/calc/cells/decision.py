@@ -336,7 +336,18 @@ def _each_alone(figures: Figures, bounds: Bounds, given: Circumstances, lacks: _
     fine = given.read & ~coarse & ~given.missing_oxygen & ~given.missing_air
     beside_finer = np.any(fine, axis=-1, keepdims=True)
     votes = given.read & ~(coarse & beside_finer & (worst < REJECT))
-    return _Alone(linear, air, floor, coarse, clear, void, oxygen_severity, air_severity, pot_severity, votes)
+    return _Alone(
+        linear,
+        air=air,
+        floor=floor,
+        coarse=coarse,
+        clear=clear,
+        void=void,
+        oxygen_severity=oxygen_severity,
+        air_severity=air_severity,
+        pot_severity=pot_severity,
+        votes=votes,
+    )
 
 
 def _worst_vote(severity: Codes, votes: Mask) -> Codes:
@@ -391,7 +402,9 @@ def decide(figures: Figures, bounds: Bounds, given: Circumstances) -> Decision:
 
     severity = np.maximum.reduce([cell_oxygen, cell_air, cell_pot])
     severity = _exactly(severity, REPEAT, (given.damp | ~given.equipment_in_date)[..., None])
-    sides = _Sides(cell_oxygen, cell_air, moved, common_low, shifted_up, by_word)
+    sides = _Sides(
+        cell_oxygen, air=cell_air, moved=moved, common_low=common_low, shifted_up=shifted_up, by_word=by_word
+    )
     departed = np.any((given.pot_standing == Standing.BELOW) & ~alone.void & alone.votes, axis=-1)
     limited = _still_limited(alone, given, sides)
     standing_before = _Before(severity, limited, departed)

@@ -111,7 +111,7 @@ def theil_sen(days: Sequence[float], values: Sequence[float]) -> TheilSen:
     residuals = v - slope * (t - middle)
     level = float(np.median(residuals))
     scatter = 1.4826 * float(np.median(np.abs(residuals - level)))
-    return TheilSen(slope, low, high, middle, level, scatter)
+    return TheilSen(slope, slope_low=low, slope_high=high, middle_day=middle, level=level, scatter=scatter)
 
 
 def _interval(slopes: Array, t: Array, v: Array) -> tuple[float, float]:

@@ -182,7 +182,9 @@ def lay_out(given: CalibrationInput) -> Grid:
         linearity_low=column(lambda cell: limits(cell).linearity_low),
         linearity_high=column(lambda cell: limits(cell).linearity_high),
     )
-    return Grid(given, cells, readers, rows, read, ambient_of(given), shown, bounds)
+    return Grid(
+        given, cells=cells, readers=readers, rows=rows, read=read, ambient=ambient_of(given), shown=shown, bounds=bounds
+    )
 
 
 def _spread(

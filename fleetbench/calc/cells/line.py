@@ -159,8 +159,16 @@ def _against(line: FittedLine, point: tuple[float, float, float], low: float, hi
     po2_bar, mv, u = point
     expected, u_expected = line.at(po2_bar)
     if expected <= 0.0:
-        return PotPoint(po2_bar, mv, float("nan"), float("nan"), Standing.UNKNOWN)
+        return PotPoint(
+            po2_bar, mv=mv, percent_of_line=float("nan"), expanded_u=float("nan"), standing=Standing.UNKNOWN
+        )
     percent = 100.0 * mv / expected
     relative = float(np.hypot(u / mv if mv > 0 else 0.0, u_expected / expected))
     expanded = COVERAGE * percent * relative
-    return PotPoint(po2_bar, mv, percent, expanded, Standing(int(standing(percent, expanded, low, high))))
+    return PotPoint(
+        po2_bar,
+        mv=mv,
+        percent_of_line=percent,
+        expanded_u=expanded,
+        standing=Standing(int(standing(percent, expanded, low, high))),
+    )

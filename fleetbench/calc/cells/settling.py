@@ -73,7 +73,16 @@ def fit_exponential(
         raise ValueError(say("values: no time constant can be found in these readings; take more")) from error
     u = np.sqrt(np.clip(np.diag(covariance), 0.0, None))
     u_tau = float(u[-1])
-    return Exponential(v_inf, a, tau, float(u[0]), float(u[1] if start is None else u[0]), u_tau, sd, squares)
+    return Exponential(
+        v_inf,
+        a=a,
+        tau=tau,
+        u_v_inf=float(u[0]),
+        u_a=float(u[1] if start is None else u[0]),
+        u_tau=u_tau,
+        residual_sd=sd,
+        sum_of_squares=squares,
+    )
 
 
 def _amplitudes(t: Array, v: Array, tau: float, start: float | None) -> tuple[float, float]:

@@ -95,8 +95,8 @@ def spread_cells(
         (c, s) for c, cell in enumerate(usable) for s, slot in enumerate(ordered) if cell.part_type in slot.part_types
     ]
     if not pairs:
-        return SpreadPlan((), tuple(ordered), 0, 0, 0, True)
-    chosen, proven = _solve(_Model(usable, ordered, list(staying), pairs, today))
+        return SpreadPlan((), empty=tuple(ordered), same_lot=0, same_age=0, cost_days=0, proven=True)
+    chosen, proven = _solve(_Model(usable, slots=ordered, staying=list(staying), pairs=pairs, today=today))
     return _plan(usable, ordered, list(staying), chosen, proven)
 
 

@@ -171,9 +171,9 @@ def _line(name: str, kind: str, units: int, days: Sequence[UnitDay], spent: Unit
     promised = [each for each in days if each.promised]
     down = (DayState.LOST, DayState.WORK)
     return UseLine(
-        name, kind, units, {state: counted[state] for state in DayState}, len(promised),
-        sum(each.state is DayState.OUT for each in promised),
-        sum(each.wanted and each.state in down for each in days), spent,
+        name, unit_type=kind, units=units, days={state: counted[state] for state in DayState}, promised=len(promised),
+        kept=sum(each.state is DayState.OUT for each in promised),
+        lost_wanted=sum(each.wanted and each.state in down for each in days), spent=spent,
     )  # fmt: skip
 
 
@@ -200,12 +200,16 @@ def by_cause(days: Iterable[UnitDay]) -> tuple[CauseLine, ...]:
             unknown.update(set(each.unrecorded))
     found = [
         CauseLine(
-            what, len(its), sum(len({cause.what for cause in each.causes}) == 1 for each in its),
-            sum(each.wanted for each in its), len({each.unit for each in its}), unknown[what],
+            what, days=len(its), alone=sum(len({cause.what for cause in each.causes}) == 1 for each in its),
+            wanted=sum(each.wanted for each in its), units=len({each.unit for each in its}), unknown=unknown[what],
         )
         for what, its in stood.items()
     ]  # fmt: skip
-    found += [CauseLine(what, 0, 0, 0, 0, count) for what, count in unknown.items() if what not in stood]
+    found += [
+        CauseLine(what, days=0, alone=0, wanted=0, units=0, unknown=count)
+        for what, count in unknown.items()
+        if what not in stood
+    ]
     return tuple(sorted(found, key=lambda each: (-each.days, -each.unknown, each.what)))
 
 
@@ -292,7 +296,7 @@ def _saving(stretches: Sequence[_Stretch]) -> Saving:
                 wanted += day.wanted and not day.unrecorded
     first = stretches[0]
     times = tuple((each.unit, each.days[0].day) for each in stretches)
-    return Saving(first.what, first.cure, least, most, wanted, times)
+    return Saving(first.what, cure=first.cure, least=least, most=most, wanted=wanted, times=times)
 
 
 def _served(stretches: Sequence[_Stretch], lead: int | None) -> list[_Stretch]:

@@ -399,7 +399,9 @@ def _first_stop(
             low = middle + 1
         else:
             high, finding = middle, found
-    return FirstStop(row.check, today + timedelta(days=low), finding.evidence, finding.record, ordinary)
+    return FirstStop(
+        row.check, day=today + timedelta(days=low), evidence=finding.evidence, record=finding.record, ordinary=ordinary
+    )
 
 
 def _stop_on(
@@ -444,7 +446,15 @@ def with_turn_round(strip: Strip, nights: int) -> Strip:
     if strip.last == date.max or nights < 2:
         return strip
     last = strip.last + timedelta(days=nights - 1)
-    return Strip(strip.first, last, strip.what, strip.text, strip.why, strip.record, lacking=strip.lacking)
+    return Strip(
+        strip.first,
+        last=last,
+        what=strip.what,
+        text=strip.text,
+        why=strip.why,
+        record=strip.record,
+        lacking=strip.lacking,
+    )
 
 
 def lanes(strips: Sequence[Strip]) -> list[int]:

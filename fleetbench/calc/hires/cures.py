@@ -113,7 +113,7 @@ def _by_work(facts: PlanFacts, made: Assigned, booking: PlanBooking) -> Iterator
         after = Assigned({**made.given, booking.code: (*given, unit.tag)}, {**made.ready, unit.tag: day})
         if not faults(more, after):
             cost = unit.minutes + (ORDER_MINUTES if any(name != HOURS for name, _ in way) else 0.0)
-            yield Cure(CureKind.WORK, 1, cost, (unit.tag,), way, after=(more, after))
+            yield Cure(CureKind.WORK, units=1, cost=cost, tags=(unit.tag,), needs=way, after=(more, after))
 
 
 def _by_days(facts: PlanFacts, made: Assigned, booking: PlanBooking) -> Iterator[Cure]:
@@ -223,7 +223,16 @@ def _by_moves(facts: PlanFacts, made: Assigned, booking: PlanBooking, missing: i
                 continue
             after = replace(made, given={**made.given, booking.code: (*given, *free)})
             if not faults(there, after):
-                best = Cure(CureKind.MOVE, len(free), MOVE_MINUTES, tuple(free), (), other.code, step, (there, after))
+                best = Cure(
+                    CureKind.MOVE,
+                    units=len(free),
+                    cost=MOVE_MINUTES,
+                    tags=tuple(free),
+                    needs=(),
+                    booking=other.code,
+                    shift=step,
+                    after=(there, after),
+                )
         if best is not None:
             yield best
 

@@ -90,11 +90,11 @@ def columns_of(cells: Sequence[str], handsets: Sequence[str]) -> tuple[LogColumn
     readings = (
         LogColumn(
             f"{handset}|{cell}|{gas}",
-            say("{handset} {cell} {gas} mV", handset=handset, cell=cell, gas=gas),
-            quantity,
-            handset,
-            cell,
-            say("{gas} mV", gas=gas),
+            words=say("{handset} {cell} {gas} mV", handset=handset, cell=cell, gas=gas),
+            quantity=quantity,
+            group=handset,
+            short=cell,
+            kept_as=say("{gas} mV", gas=gas),
         )
         for handset in handsets
         for gas, quantity in (("air", AIR_MV), ("oxygen", OXYGEN_MV))

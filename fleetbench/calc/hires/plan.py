@@ -87,7 +87,15 @@ def plan(facts: PlanFacts, *, seconds: float = SECONDS, seed: int = 0, told: Tol
     if score(facts, best) > first or spread:
         best = start
     tell(0.95, say("why what is unmet is unmet"))
-    return Plan(best, score(facts, best), first, bound, small, causes(facts, best), monotonic() - begun)
+    return Plan(
+        best,
+        score=score(facts, best),
+        first_come=first,
+        bound=bound,
+        exact=small,
+        causes=causes(facts, best),
+        seconds=monotonic() - begun,
+    )
 
 
 def _to_nobody(_share: float, _what: str) -> None:

@@ -194,7 +194,7 @@ def cheapest(facts: SaleFacts, means: Means = Means()) -> Sale:
     Promises without a chosen unit keep as many as they could have had without the sale.
     """
     if not facts.wanted:
-        return Sale((), (), (), (), 0.0, 0)
+        return Sale((), moves=(), work=(), ordered=(), cost=0.0, missing=0)
     as_it_is = _Programme(facts, NOTHING).solved()
     # Nothing is cheaper than no minutes for no unit missing, and the programme with moves is large.
     return as_it_is if means == NOTHING or not as_it_is.missing else _Programme(facts, means).solved()
@@ -356,9 +356,10 @@ class _Programme:
         moves = tuple(sorted((name, tag) for what, name, tag in chosen if what == "move"))
         cost = sum(self.costs[at] for at, value in enumerate(found) if value > 0.5 and at != self.missing)
         return Sale(
-            tuple(tag for tag, _ in gone), moves, tuple(tag for tag, how in gone if how != "as it is"),
-            tuple(tag for tag, how in gone if how == "after order"), round(cost, 3), round(found[self.missing]),
-            tuple(tag for tag, how in gone if how == "after arrival"),
+            tuple(tag for tag, _ in gone), moves=moves, work=tuple(tag for tag, how in gone if how != "as it is"),
+            ordered=tuple(tag for tag, how in gone if how == "after order"), cost=round(cost, 3),
+            missing=round(found[self.missing]),
+            awaited=tuple(tag for tag, how in gone if how == "after arrival"),
         )  # fmt: skip
 
 

@@ -178,7 +178,7 @@ def _table(
     )
     if names_at is None:
         names = tuple(say("Column {column}", column=_letter(column)) for column in columns)
-        return FoundTable(title, names, columns, _true_rows(cells, rows, columns), ())
+        return FoundTable(title, names=names, columns=columns, rows=_true_rows(cells, rows, columns), name_rows=())
     upper = [_at(cells, rows[names_at], column) for column in columns]
     name_rows = [rows[names_at]]
     after = rows[names_at + 1 :]
@@ -190,7 +190,9 @@ def _table(
     names = tuple(
         name or say("Column {column}", column=_letter(column)) for name, column in zip(upper, columns, strict=True)
     )
-    return FoundTable(title, names, columns, _true_rows(cells, after, columns), tuple(name_rows))
+    return FoundTable(
+        title, names=names, columns=columns, rows=_true_rows(cells, after, columns), name_rows=tuple(name_rows)
+    )
 
 
 def _names_it(

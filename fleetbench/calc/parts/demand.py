@@ -110,7 +110,8 @@ def kaplan_meier(lives: Sequence[Life]) -> LifeCurve:
         greenwood += failures / (at_risk * (at_risk - failures)) if at_risk > failures else np.inf
         low, high = _log_log(share, greenwood)
         error = share * float(np.sqrt(greenwood)) if share > 0.0 else 0.0
-        steps.append(SurvivalStep(float(time), at_risk, failures, share, error, low, high))
+        steps.append(SurvivalStep(float(time), at_risk=at_risk, failures=failures, survival=share,
+                                  standard_error=error, low=low, high=high))  # fmt: skip
     return LifeCurve(tuple(steps), len(lives), int(np.count_nonzero(failed)), float(days.max()))
 
 
@@ -210,17 +211,13 @@ def failure_model(
     shape = failures + NEUTRAL
     known = say("the rate known to ± {what:.0f} %, which the chance allows for", what=100.0 / math.sqrt(shape))
     told = say(
-        "{failures} failed in {years:.1f} part years of the {what}, {known}",
-        failures=failures,
-        years=years,
-        what=what,
-        known=known,
-    )
+        "{failures} failed in {years:.1f} part years of the {what}, {known}", failures=failures, years=years,
+        what=what, known=known,
+    )  # fmt: skip
     if failures < LEAST_FAILURES:
-        return FailureModel(rate, None, say("the same at any age, {told}", told=told), lots, shape)
-    return FailureModel(
-        rate, kaplan_meier(lives), say("by the age at which they failed, {told}", told=told), lots, shape
-    )
+        return FailureModel(rate, None, say("the same at any age, {told}", told=told), lots, shape=shape)
+    words = say("by the age at which they failed, {told}", told=told)
+    return FailureModel(rate, kaplan_meier(lives), words, lots, shape=shape)
 
 
 @dataclass(frozen=True, slots=True)
@@ -302,7 +299,8 @@ def expected_need(
     beyond = np.convolve(all_of, renewals(model, days, life_days))[: days + 1]
     more = np.maximum(0.0, beyond - chances[:, 1:].sum(axis=(0, 1)))
     total = np.cumsum(all_of) + beyond + steady * np.arange(days + 1)
-    return Need(total, due, float(total[-1]) - due - steady * days, chances, more, steady, model.shape)
+    failures = float(total[-1]) - due - steady * days
+    return Need(total, due, failures, chances, more=more, steady=steady, shape=model.shape)
 
 
 RATES = 24
@@ -485,7 +483,7 @@ def plan_order(need: Need, ends_in: Sequence[tuple[float, int | None]], rules: O
     safety = max(0.0, need.covered_by(last, level) - need.expected)
     wanted = missing(last)
     if wanted <= 1e-9:
-        return OrderPlan(None, 0, None, 0.0, 0, False, float(lost[-1]), safety)
+        return OrderPlan(None, 0, None, 0.0, packs=0, capped=False, lost=float(lost[-1]), safety=safety)
     # What is missing only grows, as need rises and stock ends: the first day is found by halving.
     short_in = bisect_left(range(last + 1), True, key=lambda day: missing(day) > 1e-9)
     order_in = max(0, short_in - rules.lead_days)
@@ -497,4 +495,5 @@ def plan_order(need: Need, ends_in: Sequence[tuple[float, int | None]], rules: O
     whole = wanted / rules.pack_size
     packs = max(1, math.floor(whole + 1e-9) if capped else math.ceil(whole - 1e-9))
     late = max(0, rules.lead_days - short_in)
-    return OrderPlan(order_in, late, short_in, packs * rules.pack_size, packs, capped, float(lost[-1]), safety)
+    return OrderPlan(order_in, late, short_in, packs * rules.pack_size, packs=packs, capped=capped,
+                     lost=float(lost[-1]), safety=safety)  # fmt: skip

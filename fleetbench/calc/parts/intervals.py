@@ -37,7 +37,7 @@ class CylinderRule:
 
 
 def _cfr(specification: str, *years: int, edition: str = "as read; a 2017 edition agrees") -> CylinderRule:
-    return CylinderRule("49 CFR 180.209", specification, years, _CFR, edition)
+    return CylinderRule("49 CFR 180.209", specification=specification, years=years, source=_CFR, edition=edition)
 
 
 CYLINDER_RULES: tuple[CylinderRule, ...] = (

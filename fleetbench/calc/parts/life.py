@@ -283,12 +283,14 @@ def by_forecast(day: dt.date, measure: str) -> LastGoodDay:
     why = say(
         "its own calibrations: the lower bound of {measure} meets its limit until {day}", measure=measure, day=day
     )
-    return LastGoodDay(LimitBasis.FORECAST, _FORECAST, day, True, why)
+    return LastGoodDay(LimitBasis.FORECAST, limit=_FORECAST, day=day, projected=True, why=why)
 
 
 def by_reject(rejected_on: dt.date, why: str) -> LastGoodDay:
     """The last good day of a part that a measurement rejected: the day before it, whatever its age."""
-    return LastGoodDay(LimitBasis.REJECT, _REJECT, rejected_on - dt.timedelta(days=1), False, why)
+    return LastGoodDay(
+        LimitBasis.REJECT, limit=_REJECT, day=rejected_on - dt.timedelta(days=1), projected=False, why=why
+    )
 
 
 def project_pace(
@@ -343,7 +345,7 @@ def _last_good_day(limit: LifeLimit, facts: LifeFacts, on: dt.date, stamp_rule: 
     if anchor is None:
         return _unknown(limit, say("{words}: {describe} cannot be calculated", words=words, describe=limit.describe()))
     day = anniversary(anchor, limit.amount, limit.unit) - dt.timedelta(days=1)
-    return LastGoodDay(limit.basis, limit, day, False, _day_words(limit.describe(), words, day))
+    return LastGoodDay(limit.basis, limit=limit, day=day, projected=False, why=_day_words(limit.describe(), words, day))
 
 
 @lru_cache(20_000)
@@ -398,7 +400,11 @@ def _from_fixed_date(limit: LifeLimit, facts: LifeFacts) -> LastGoodDay:
     # A month-only date could mean the month's first or last day: the first is never too late.
     day = facts.fixed_date.first_day
     return LastGoodDay(
-        limit.basis, limit, day, False, say("marked with the fixed date {fixed_date}", fixed_date=facts.fixed_date)
+        limit.basis,
+        limit=limit,
+        day=day,
+        projected=False,
+        why=say("marked with the fixed date {fixed_date}", fixed_date=facts.fixed_date),
     )
 
 
@@ -418,7 +424,7 @@ def _from_use(limit: LifeLimit, facts: LifeFacts, on: dt.date) -> LastGoodDay:
     left = limit.amount - used
     if left <= 0:
         why = say("{used:g} of {amount:g} {unit} used: none left", used=used, amount=limit.amount, unit=limit.unit)
-        return LastGoodDay(limit.basis, limit, on - dt.timedelta(days=1), False, why)
+        return LastGoodDay(limit.basis, limit=limit, day=on - dt.timedelta(days=1), projected=False, why=why)
     spent = say("{used:g} of {amount:g} {unit} used", used=used, amount=limit.amount, unit=limit.unit)
     if facts.in_store:
         return _not_begun(limit, say("{spent}; in store, so no more is used", spent=spent))
@@ -427,25 +433,25 @@ def _from_use(limit: LifeLimit, facts: LifeFacts, on: dt.date) -> LastGoodDay:
         return _unknown(limit, say("{spent}; no pace known from which to project the rest", spent=spent))
     if pace.per_day * 36_525 <= left:
         why = say("{spent}; no end within a hundred years at {assumption}", spent=spent, assumption=pace.assumption)
-        return LastGoodDay(limit.basis, limit, None, True, why, LifeState.OPEN_ENDED)
+        return LastGoodDay(limit.basis, limit=limit, day=None, projected=True, why=why, state=LifeState.OPEN_ENDED)
     days_left = _whole_days(left / pace.per_day)
     # The day on which the last of it goes is not good to its end, so the day before is the last good one.
     day = on + dt.timedelta(days=days_left - 1)
     return LastGoodDay(
         limit.basis,
-        limit,
-        day,
-        True,
-        say("{spent}; projected at {assumption}", spent=spent, assumption=pace.assumption),
+        limit=limit,
+        day=day,
+        projected=True,
+        why=say("{spent}; projected at {assumption}", spent=spent, assumption=pace.assumption),
     )
 
 
 def _not_begun(limit: LifeLimit, why: str) -> LastGoodDay:
-    return LastGoodDay(limit.basis, limit, None, False, why, LifeState.OPEN_ENDED)
+    return LastGoodDay(limit.basis, limit=limit, day=None, projected=False, why=why, state=LifeState.OPEN_ENDED)
 
 
 def _unknown(limit: LifeLimit, why: str) -> LastGoodDay:
-    return LastGoodDay(limit.basis, limit, None, False, why, LifeState.UNKNOWN)
+    return LastGoodDay(limit.basis, limit=limit, day=None, projected=False, why=why, state=LifeState.UNKNOWN)
 
 
 def _unusable(sentence: str, **values: object) -> ValueError:

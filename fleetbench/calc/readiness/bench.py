@@ -49,18 +49,28 @@ def _back_in_air(handset: HandsetFact, limits: ReadinessLimits) -> CheckFinding 
     if handset.air_bar is None:
         return CheckFinding(
             Result.ADVISE,
-            say("{name}: not read back in air", name=name),
-            say("read it in air"),
-            band.rule,
-            handset.record,
+            evidence=say("{name}: not read back in air", name=name),
+            remedy=say("read it in air"),
+            rule=band.rule,
+            record=handset.record,
         )
     words = say("{name}: showed {air_bar:.2f} bar back in air", name=name, air_bar=handset.air_bar)
     if not band.least_bar <= handset.air_bar <= band.most_bar:
-        return CheckFinding(Result.STOP, words, say("calibrate the handset and record it"), band.rule, handset.record)
+        return CheckFinding(
+            Result.STOP,
+            evidence=words,
+            remedy=say("calibrate the handset and record it"),
+            rule=band.rule,
+            record=handset.record,
+        )
     if handset.pressure_mbar is None:
         words = say("{words}, but the room's pressure was not recorded", words=words)
         return CheckFinding(
-            Result.ADVISE, words, say("record the pressure at its calibration"), band.rule, handset.record
+            Result.ADVISE,
+            evidence=words,
+            remedy=say("record the pressure at its calibration"),
+            rule=band.rule,
+            record=handset.record,
         )
     if not band.least_usual_bar <= handset.air_bar <= band.most_usual_bar:
         words = say(
@@ -69,7 +79,11 @@ def _back_in_air(handset: HandsetFact, limits: ReadinessLimits) -> CheckFinding 
             air_off_advise=limits.air_off_advise,
         )
         return CheckFinding(
-            Result.ADVISE, words, say("read it in air again, and calibrate it"), band.rule, handset.record
+            Result.ADVISE,
+            evidence=words,
+            remedy=say("read it in air again, and calibrate it"),
+            rule=band.rule,
+            record=handset.record,
         )
     return None
 
@@ -104,7 +118,13 @@ def air_band(handset: HandsetFact, limits: ReadinessLimits) -> AirBand:
             stated=stated,
             air_source=limits.air_source,
         )
-        return AirBand(limits.air_least_bar, limits.air_most_bar, limits.air_least_bar, limits.air_most_bar, rule)
+        return AirBand(
+            limits.air_least_bar,
+            most_bar=limits.air_most_bar,
+            least_usual_bar=limits.air_least_bar,
+            most_usual_bar=limits.air_most_bar,
+            rule=rule,
+        )
     known = handset.humidity is not None and handset.temperature_c is not None
     warm = 35.0 if handset.temperature_c is None else handset.temperature_c
     humidities = (handset.humidity, handset.humidity) if known else (1.0, 0.0)
@@ -121,7 +141,13 @@ def air_band(handset: HandsetFact, limits: ReadinessLimits) -> AirBand:
         usual=usual,
         air_source=limits.air_source,
     )
-    return AirBand(least, most, max(least, moist * (1 - off)), min(most, dry * (1 + off)), rule)
+    return AirBand(
+        least,
+        most_bar=most,
+        least_usual_bar=max(least, moist * (1 - off)),
+        most_usual_bar=min(most, dry * (1 + off)),
+        rule=rule,
+    )
 
 
 def high_point(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -164,7 +190,15 @@ def handset_spread(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> F
             words = say("{position}: handsets not compared in oxygen", position=spread.position)
             remedy = say("read every handset in oxygen")
             findings.append(
-                CheckFinding(Result.STOP, words, remedy, rule, spread.record, ordinary=True, unrecorded=True)
+                CheckFinding(
+                    Result.STOP,
+                    evidence=words,
+                    remedy=remedy,
+                    rule=rule,
+                    record=spread.record,
+                    ordinary=True,
+                    unrecorded=True,
+                )
             )
             continue
         words = say(
@@ -174,11 +208,23 @@ def handset_spread(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> F
         )
         if not spread.spread_bar <= limits.spread_stop_bar + 1e-9:
             findings.append(
-                CheckFinding(Result.STOP, words, say("find the handset or contact at fault"), rule, spread.record)
+                CheckFinding(
+                    Result.STOP,
+                    evidence=words,
+                    remedy=say("find the handset or contact at fault"),
+                    rule=rule,
+                    record=spread.record,
+                )
             )
         elif spread.spread_bar > limits.spread_advise_bar + 1e-9:
             findings.append(
-                CheckFinding(Result.ADVISE, words, say("watch the handsets and contacts"), rule, spread.record)
+                CheckFinding(
+                    Result.ADVISE,
+                    evidence=words,
+                    remedy=say("watch the handsets and contacts"),
+                    rule=rule,
+                    record=spread.record,
+                )
             )
     return or_ok(findings, say("handsets agree on every cell that more than one of them reads"))
 

@@ -236,7 +236,9 @@ def _last_dive_finding(fact: DiverFact, asked: Asked, limits: ReadinessLimits) -
     words = say("last dive on this type {last}, {days} days before hand-over", last=last, days=days)
     if days > limits.last_dive_days:
         rule = say("over {last_dive_days} days ({source})", last_dive_days=limits.last_dive_days, source=limits.source)
-        return CheckFinding(Result.ADVISE, words, say("offer a refresher"), rule, fact.record)
+        return CheckFinding(
+            Result.ADVISE, evidence=words, remedy=say("offer a refresher"), rule=rule, record=fact.record
+        )
     return ok(words, fact.record)
 
 
@@ -316,7 +318,8 @@ def absorbent_left_in(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -
 def _fill_findings(fact: AbsorbentFact, left: Remaining, remedy: str) -> tuple[CheckFinding, ...]:
     source = fact.limits.source if fact.limits is not None else ""
     findings = [
-        CheckFinding(Result.STOP, spent.reason, remedy, source, fact.record, ordinary=True) for spent in left.spent
+        CheckFinding(Result.STOP, evidence=spent.reason, remedy=remedy, rule=source, record=fact.record, ordinary=True)
+        for spent in left.spent
     ]
     if not left.spent and not left.enough:
         words = say(
@@ -325,7 +328,9 @@ def _fill_findings(fact: AbsorbentFact, left: Remaining, remedy: str) -> tuple[C
             needed=left.needed,
             reason=left.reason,
         )
-        findings.append(CheckFinding(Result.STOP, words, remedy, source, fact.record, ordinary=True))
+        findings.append(
+            CheckFinding(Result.STOP, evidence=words, remedy=remedy, rule=source, record=fact.record, ordinary=True)
+        )
     if not findings and fact.fill is not None:
         findings.extend(_fill_advice(fact, left))
     return or_ok(

@@ -351,7 +351,12 @@ def assess(
     asked = _asked(facts, on, span, at_act)
     if kind is HandoverKind.NOT_FOR_DIVING:
         words = say("leaves not for diving: no check of its fitness is made, and the sheet says so in large letters")
-        return Assessment("ready", kind, span, (Check(say("not for diving"), Moment.HAND_OVER, Result.OK, words, ""),))
+        return Assessment(
+            "ready",
+            kind,
+            span,
+            (Check(say("not for diving"), moment=Moment.HAND_OVER, result=Result.OK, evidence=words, remedy=""),),
+        )
     answered: list[Check] = []
     left_out: list[str] = []
     stands = {each.check: each for each in earlier.checks} if earlier is not None else {}
@@ -368,7 +373,9 @@ def assess(
             answered.append(_accepted(_check(row, findings, asked), acceptances, asked))
     # An answer from no check at all would be a pass of what nobody looked at.
     stopped = not answered or any(check.result is Result.STOP for check in answered)
-    return Assessment("hold" if stopped else "ready", kind, span, tuple(answered), tuple(left_out))
+    return Assessment(
+        "hold" if stopped else "ready", kind=kind, span=span, checks=tuple(answered), left_out=tuple(left_out)
+    )
 
 
 def judged(row: CheckRow, facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> tuple[CheckFinding, ...] | None:
@@ -420,12 +427,12 @@ def _check(row: CheckRow, findings: tuple[CheckFinding, ...], asked: Asked) -> C
     faults = [each.evidence for each in telling if each.result is Result.STOP and not each.ordinary]
     return Check(
         row.check,
-        row.moment,
-        worst,
-        strung("; ", dict.fromkeys(each.evidence for each in telling)),
-        strung("; ", dict.fromkeys(each.remedy for each in telling if each.remedy)),
-        strung("; ", dict.fromkeys(each.rule for each in telling if each.rule)),
-        tuple(dict.fromkeys(each.record for each in telling if each.record)),
+        moment=row.moment,
+        result=worst,
+        evidence=strung("; ", dict.fromkeys(each.evidence for each in telling)),
+        remedy=strung("; ", dict.fromkeys(each.remedy for each in telling if each.remedy)),
+        rule=strung("; ", dict.fromkeys(each.rule for each in telling if each.rule)),
+        records=tuple(dict.fromkeys(each.record for each in telling if each.record)),
         to_do_minutes=sum(undone) if only_undone else None,
         ordinary=worst is Result.STOP and not faults,
         why_unfit=strung("; ", dict.fromkeys(faults)),

@@ -84,18 +84,36 @@ def unit_of_limit(name: str, unit: str) -> Measure | str:
 
 
 def _ends(name: str, unit: str, scopes: tuple[Scope, ...], what: str) -> Iterator[LimitWord]:
-    yield LimitWord(say("{name} low", name=name), (unit,), scopes, Stricter.HIGHER, say("minimum {what}", what=what))
-    yield LimitWord(say("{name} high", name=name), (unit,), scopes, Stricter.LOWER, say("maximum {what}", what=what))
+    yield LimitWord(
+        say("{name} low", name=name),
+        units=(unit,),
+        scopes=scopes,
+        stricter=Stricter.HIGHER,
+        help=say("minimum {what}", what=what),
+    )
+    yield LimitWord(
+        say("{name} high", name=name),
+        units=(unit,),
+        scopes=scopes,
+        stricter=Stricter.LOWER,
+        help=say("maximum {what}", what=what),
+    )
 
 
 def _freshness(name: str) -> Iterator[LimitWord]:
-    yield LimitWord(name, _DAYS, _TYPE, Stricter.LOWER, say("days after which {name} stops a unit", name=name))
+    yield LimitWord(
+        name,
+        units=_DAYS,
+        scopes=_TYPE,
+        stricter=Stricter.LOWER,
+        help=say("days after which {name} stops a unit", name=name),
+    )
     yield LimitWord(
         say("{name} advise", name=name),
-        _DAYS,
-        _TYPE,
-        Stricter.LOWER,
-        say("days after which {name} is advised", name=name),
+        units=_DAYS,
+        scopes=_TYPE,
+        stricter=Stricter.LOWER,
+        help=say("days after which {name} is advised", name=name),
     )
 
 

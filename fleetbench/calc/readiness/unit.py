@@ -42,15 +42,15 @@ def by_age(
     if asked.day(at) > asked.today:
         return CheckFinding(
             Result.STOP,
-            say("{what} dated {at}, which is still to come", what=what, at=asked.day(at)),
-            remedy,
-            rule,
-            record,
+            evidence=say("{what} dated {at}, which is still to come", what=what, at=asked.day(at)),
+            remedy=remedy,
+            rule=rule,
+            record=record,
         )
     if freshness.stop_over_days is not None and age > freshness.stop_over_days:
-        return CheckFinding(Result.STOP, evidence, remedy, rule, record, ordinary=True)
+        return CheckFinding(Result.STOP, evidence=evidence, remedy=remedy, rule=rule, record=record, ordinary=True)
     if freshness.advise_over_days is not None and age > freshness.advise_over_days:
-        return CheckFinding(Result.ADVISE, evidence, remedy, rule, record)
+        return CheckFinding(Result.ADVISE, evidence=evidence, remedy=remedy, rule=rule, record=record)
     return ok(evidence, record)
 
 
@@ -222,7 +222,13 @@ def calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
                 source=limits.source,
             )
             findings.append(
-                CheckFinding(Result.ADVISE, words, say("calibrate again where it is dived"), rule, fact.record)
+                CheckFinding(
+                    Result.ADVISE,
+                    evidence=words,
+                    remedy=say("calibrate again where it is dived"),
+                    rule=rule,
+                    record=fact.record,
+                )
             )
     findings += _verified(facts, limits)
     return tuple(findings)
@@ -258,7 +264,15 @@ def _verified(facts: UnitFacts, limits: ReadinessLimits) -> list[CheckFinding]:
             )
         else:
             continue
-        findings.append(CheckFinding(Result.ADVISE, words, say("calibrate again where it is dived"), rule, cell.record))
+        findings.append(
+            CheckFinding(
+                Result.ADVISE,
+                evidence=words,
+                remedy=say("calibrate again where it is dived"),
+                rule=rule,
+                record=cell.record,
+            )
+        )
     return findings
 
 
@@ -312,11 +326,13 @@ def life_finding(
                 words = say("{name}: last valid day projected {day} by {limit}", name=name, day=day, limit=limit)
             else:
                 words = say("{name}: last valid day {day} by {limit}", name=name, day=day, limit=limit)
-            return CheckFinding(grave if left < 0 else Result.ADVISE, words, remedy, rule, record)
+            return CheckFinding(
+                grave if left < 0 else Result.ADVISE, evidence=words, remedy=remedy, rule=rule, record=record
+            )
     if life.unknown:
         words = say("{name}: {why}", name=name, why=life.unknown[0].why)
         remedy = say("enter the missing date or use: dates {what}", what=door("marks"))
-        return CheckFinding(grave, words, remedy, rule, record, unrecorded=True)
+        return CheckFinding(grave, evidence=words, remedy=remedy, rule=rule, record=record, unrecorded=True)
     return None
 
 
@@ -360,11 +376,11 @@ def _cell_age_finding(cell: CellFact, asked: Asked, limits: ReadinessLimits) -> 
     name = strung(" ", (cell.position, cell.serial or ""))
     if cell.life is None:
         words, remedy = say("{name}: no life on record", name=name), say("enter when it was made and opened")
-        return CheckFinding(Result.STOP, words, remedy, "", cell.record, unrecorded=True)
+        return CheckFinding(Result.STOP, evidence=words, remedy=remedy, rule="", record=cell.record, unrecorded=True)
     if cell.life.first is None and not cell.life.unknown:
         words = say("{name}: its part type has no life on record", name=name)
         remedy = say("enter its life from the manual {what}", what=door("life"))
-        return CheckFinding(Result.STOP, words, remedy, "", cell.record, unrecorded=True)
+        return CheckFinding(Result.STOP, evidence=words, remedy=remedy, rule="", record=cell.record, unrecorded=True)
     return life_finding(
         name,
         cell.life,
@@ -447,10 +463,10 @@ def _ticket_finding(ticket: TicketFact, limits: ReadinessLimits) -> CheckFinding
         )
         return CheckFinding(
             Result.STOP,
-            say("{name}, put off {put_off} times", name=name, put_off=ticket.put_off),
-            say("do the work and sign"),
-            rule,
-            record,
+            evidence=say("{name}, put off {put_off} times", name=name, put_off=ticket.put_off),
+            remedy=say("do the work and sign"),
+            rule=rule,
+            record=record,
         )
     if ticket.severity is TicketSeverity.COSMETIC:
         return CheckFinding(

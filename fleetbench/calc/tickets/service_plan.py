@@ -94,7 +94,13 @@ class PlanTask:
         if self.amount is None:
             return None
         if self.basis == "months":
-            return LifeLimit(LimitBasis.TEST_INTERVAL, self.amount, LimitUnit.MONTHS, self.source, self.text)
+            return LifeLimit(
+                LimitBasis.TEST_INTERVAL,
+                amount=self.amount,
+                unit=LimitUnit.MONTHS,
+                source=self.source,
+                test_kind=self.text,
+            )
         basis, unit = _USE[self.basis]
         return LifeLimit(basis, self.amount, unit, self.source)
 
@@ -125,11 +131,11 @@ def last_good_day(task: PlanTask, history: TaskHistory, on: dt.date) -> LastGood
         return None
     if history.done is None:
         why = say("never done on record: {describe} cannot be calculated", describe=task.describe())
-        return LastGoodDay(limit.basis, limit, None, False, why, LifeState.UNKNOWN)
+        return LastGoodDay(limit.basis, limit=limit, day=None, projected=False, why=why, state=LifeState.UNKNOWN)
     if task.basis == "months":
         day = anniversary(history.done, limit.amount, limit.unit) - dt.timedelta(days=1)
         why = say("done {done}, {describe}, last valid day {day}", done=history.done, describe=task.describe(), day=day)
-        return LastGoodDay(limit.basis, limit, day, False, why)
+        return LastGoodDay(limit.basis, limit=limit, day=day, projected=False, why=why)
     pace = {limit.unit: history.pace} if history.pace is not None else {}
     facts = LifeFacts(
         fitted=history.done,
@@ -141,11 +147,11 @@ def last_good_day(task: PlanTask, history: TaskHistory, on: dt.date) -> LastGood
     found = last_good_days((limit,), facts, on)[0]
     return LastGoodDay(
         found.basis,
-        found.limit,
-        found.day,
-        found.projected,
-        say("done {done}, {why}", done=history.done, why=found.why),
-        found.state,
+        limit=found.limit,
+        day=found.day,
+        projected=found.projected,
+        why=say("done {done}, {why}", done=history.done, why=found.why),
+        state=found.state,
     )
 
 
@@ -166,24 +172,26 @@ def task_due(task: PlanTask, history: TaskHistory, on: dt.date) -> TaskDue:
     if counted is not None:
         unknown = counted.state is LifeState.UNKNOWN
         due = unknown or (counted.day is not None and counted.day < on)
-        return TaskDue(task, counted.day, due, counted.projected, counted.why)
+        return TaskDue(task, day=counted.day, due=due, projected=counted.projected, why=counted.why)
     if history.event is None:
-        return TaskDue(task, None, False, False, say("{describe}: there was none", describe=task.describe()))
+        return TaskDue(
+            task, day=None, due=False, projected=False, why=say("{describe}: there was none", describe=task.describe())
+        )
     if history.settled:
         return TaskDue(
             task,
-            None,
-            False,
-            False,
-            say("{describe}: done after the one of {event}", describe=task.describe(), event=history.event),
+            day=None,
+            due=False,
+            projected=False,
+            why=say("{describe}: done after the one of {event}", describe=task.describe(), event=history.event),
         )
     before = history.event - dt.timedelta(days=1)
     return TaskDue(
         task,
-        before,
-        True,
-        False,
-        say("{describe}: not done since the one of {event}", describe=task.describe(), event=history.event),
+        day=before,
+        due=True,
+        projected=False,
+        why=say("{describe}: not done since the one of {event}", describe=task.describe(), event=history.event),
     )
 
 

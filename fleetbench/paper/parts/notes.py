@@ -164,10 +164,10 @@ def _pieces(rows: Sequence[FetchRow]) -> list[_Piece]:
     return [
         _Piece(
             piece.place or say("place {not_recorded}", not_recorded=NOT_RECORDED),
-            piece.part.label,
-            row.part_type,
-            say("no limit on the shelf") if piece.last_good_day is None else day(piece.last_good_day),
-            where,
+            part=piece.part.label,
+            part_type=row.part_type,
+            good_until=say("no limit on the shelf") if piece.last_good_day is None else day(piece.last_good_day),
+            wanted_for=where,
         )
         for row in rows
         for piece, where in zip(row.take, row.wanted_for, strict=False)

@@ -76,7 +76,10 @@ def inner_seats(
     query = select(Slot).where(Slot.assembly_type_id == part_type.id).order_by(Slot.ordinal)
     slots = session.scalars(query).all()
     if part is None:
-        return tuple(SlotContent(slot, depth, None, None, None, None, None) for slot in slots)
+        return tuple(
+            SlotContent(slot, depth=depth, unit_id=None, host_part_id=None, fitting=None, part=None, part_type=None)
+            for slot in slots
+        )
     return _with_inner(session, _seats(session, slots, depth=depth, host=part.id))
 
 

@@ -95,13 +95,15 @@ def read_earnings(connection: Connection) -> EarningsRecords:
     lines = select_of(LineRecord, BookingUnit, Booking).join(Booking, Booking.id == BookingUnit.booking_id)
     return EarningsRecords(
         records_of(connection, lines, LineRecord),
-        read_bookings(connection),
-        read_tickets(connection),
-        records_of(connection, select_of(TimedWork, TicketTime).where(TicketTime.id.not_in(superseded)), TimedWork),
-        records_of(connection, _used(), UsedPart),
-        records_of(connection, select_of(FittingRecord, Fitting, fitting_id=Fitting.id), FittingRecord),
-        records_of(connection, packed, PackedRecord),
-        {unit: at for unit, at in connection.execute(first)},
+        wanted=read_bookings(connection),
+        tickets=read_tickets(connection),
+        timed=records_of(
+            connection, select_of(TimedWork, TicketTime).where(TicketTime.id.not_in(superseded)), TimedWork
+        ),
+        used=records_of(connection, _used(), UsedPart),
+        stays=records_of(connection, select_of(FittingRecord, Fitting, fitting_id=Fitting.id), FittingRecord),
+        packed=records_of(connection, packed, PackedRecord),
+        seen_from={unit: at for unit, at in connection.execute(first)},
     )
 
 

@@ -172,13 +172,13 @@ def read_gas(connection: Connection, parts: Parts = None) -> GasRecords:
     """Cylinders with their last fill, what was analysed and read since, and the oxygen side; twelve statements."""
     return GasRecords(
         read_cylinder_records(connection, parts),
-        read_last_fills(connection, parts),
-        read_analyses_since_fill(connection, parts),
-        read_last_gauges(connection, parts),
-        read_certificates(connection),
-        read_cleanings(connection, parts),
-        read_losses(connection, parts),
-        read_kept_clean(connection, parts),
+        fills=read_last_fills(connection, parts),
+        analyses=read_analyses_since_fill(connection, parts),
+        gauges=read_last_gauges(connection, parts),
+        certificates=read_certificates(connection),
+        cleanings=read_cleanings(connection, parts),
+        losses=read_losses(connection, parts),
+        kept=read_kept_clean(connection, parts),
     )
 
 

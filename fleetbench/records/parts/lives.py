@@ -297,15 +297,15 @@ def read_life_records(
         units = tuple({*connection.scalars(sat_in), *(() if unit_id is None else (unit_id,))})
     return LifeRecords(
         read_life_limits(connection),
-        read_test_rows(connection, parts),
-        read_stays_where_use_counts(connection, worn),
-        read_run_use(connection, units),
-        read_line_use(connection, units),
-        read_promises(connection, units),
-        moment_key(connection),
-        read_first_fitted(connection, parts),
-        read_forecasts(connection, parts),
-        read_judgements(connection, parts),
+        test_rows=read_test_rows(connection, parts),
+        stays=read_stays_where_use_counts(connection, worn),
+        runs=read_run_use(connection, units),
+        lines=read_line_use(connection, units),
+        promises=read_promises(connection, units),
+        key=moment_key(connection),
+        first_fitted=read_first_fitted(connection, parts),
+        forecasts=read_forecasts(connection, parts),
+        judgements=read_judgements(connection, parts),
     )
 
 

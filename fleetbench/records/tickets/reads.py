@@ -342,7 +342,7 @@ def read_added(connection: Connection, ticket_id: int, unit_id: int, after: int)
     """What was written about a ticket after an entry of the journal, oldest first; one statement where nothing was."""
     query = select(Journal).where(Journal.id > after).order_by(Journal.id)
     return tuple(
-        AddedRecord(row.id, row.at, row.person_id, row.act, values)
+        AddedRecord(row.id, at=row.at, person_id=row.person_id, act=row.act, values=values)
         for row in connection.execute(query)
         for values in _about(connection, json.loads(row.content)["rows"], ticket_id, unit_id)
     )

@@ -283,13 +283,13 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
     }
     return ServicePlanRecords(
         read_service_tasks(connection),
-        tuple(each for each in needs if each.ended_at is None),
-        done,
-        frozenset(waiting),
-        {key: at for key, at in connection.execute(back.group_by(BookingUnit.unit_id)) if at is not None},
-        {key: at for key, at in connection.execute(opened.group_by(Opening.unit_id)) if at is not None},
-        _tested(connection, unit_id),
-        not_counted,
+        needs=tuple(each for each in needs if each.ended_at is None),
+        done=done,
+        waiting=frozenset(waiting),
+        hand_backs={key: at for key, at in connection.execute(back.group_by(BookingUnit.unit_id)) if at is not None},
+        assemblies={key: at for key, at in connection.execute(opened.group_by(Opening.unit_id)) if at is not None},
+        tested=_tested(connection, unit_id),
+        not_counted=not_counted,
     )
 
 
@@ -381,7 +381,7 @@ def _passed_under(connection: Connection, tickets: Iterable[int]) -> dict[int, s
     opened: dict[int, datetime] = {}
     for ticket, since, kind, direction, at, result, part in connection.execute(query):
         opened[ticket] = since
-        facts[ticket].append(TicketTest(kind, direction, at, result in PASSES, part))
+        facts[ticket].append(TicketTest(kind, direction=direction, at=at, passed=result in PASSES, part_id=part))
     found: dict[int, set[str]] = defaultdict(set)
     for ticket, tests in facts.items():
         found[ticket] = {kind for kind in {each.kind for each in tests} if tried(kind, opened[ticket], tests)}

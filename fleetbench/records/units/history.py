@@ -94,18 +94,18 @@ def read_history(connection: Connection, unit_id: int) -> HistoryRecords:
     """Everything that was done to one unit; thirteen statements."""
     return HistoryRecords(
         _calibrations(connection, unit_id),
-        read_tests(connection, unit_id=unit_id),
-        read_openings(connection, unit_id=unit_id),
-        read_moves_in(connection, unit_id, in_unit(unit_id)),
-        read_tickets_of(connection, unit_id),
-        read_hires_of(connection, unit_id),
-        read_fills_in(connection, unit_id, in_unit(unit_id)),
-        read_cleanings(connection, unit_id=unit_id),
-        _absences(connection, unit_id),
-        _holds(connection, unit_id),
-        read_log_readings(connection, unit_id=unit_id),
-        read_given(connection, unit_id),
-        read_photographs(connection, unit_id=unit_id),
+        tests=read_tests(connection, unit_id=unit_id),
+        openings=read_openings(connection, unit_id=unit_id),
+        moves=read_moves_in(connection, unit_id, in_unit(unit_id)),
+        tickets=read_tickets_of(connection, unit_id),
+        hires=read_hires_of(connection, unit_id),
+        fills=read_fills_in(connection, unit_id, in_unit(unit_id)),
+        cleanings=read_cleanings(connection, unit_id=unit_id),
+        absences=_absences(connection, unit_id),
+        holds=_holds(connection, unit_id),
+        log=read_log_readings(connection, unit_id=unit_id),
+        given=read_given(connection, unit_id),
+        photographs=read_photographs(connection, unit_id=unit_id),
     )
 
 

@@ -147,7 +147,7 @@ def restore(
         kept = _exchange(part, where, free_name(where.with_name(f"{where.name}.{stamp}.replaced")))
     examine(where)
     made = _head_of(where)
-    return Copied(made.path, made.head_number, made.head_hash, kept, again)
+    return Copied(made.path, head_number=made.head_number, head_hash=made.head_hash, kept=kept, erased=again)
 
 
 def _restore_on_server(
@@ -179,7 +179,13 @@ def _restore_on_server(
             connection.execute(select(func.pg_notify(JOURNAL_MOVED, str(report.head_number))))
             part.unlink()  # before it is committed, so that what is found there was of a restore that replaced nothing
     told = say("schema {kept} on the server", kept=kept) if kept else None
-    return Copied(say("the server's database"), report.head_number, report.head_hash, told, again)
+    return Copied(
+        say("the server's database"),
+        head_number=report.head_number,
+        head_hash=report.head_hash,
+        kept=told,
+        erased=again,
+    )
 
 
 def _copy_in(source: Path, part: Path) -> None:

@@ -102,7 +102,9 @@ def open_holds(session: Session, *, unit_id: int | None = None, part_id: int | N
 
 def notices_on_part(session: Session, part: Part, part_type: PartType, *, by_type: bool = True) -> Sequence[Notice]:
     """Stopping notices whose scope names this part's lot, serial or firmware, or (by_type) its type."""
-    marks = Marks(part.serial, part.lot, part.firmware, (part_type.code, part_type.name), part_type.kind)
+    marks = Marks(
+        part.serial, lot=part.lot, firmware=part.firmware, types=(part_type.code, part_type.name), kind=part_type.kind
+    )
     query = (
         select(Notice, NoticeScope)
         .join(NoticeScope, NoticeScope.notice_id == Notice.id)

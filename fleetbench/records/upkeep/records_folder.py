@@ -134,7 +134,17 @@ def export_records(database: Database, folder: Path, *, desk: Path, at: datetime
         tables = {table.name: _write_table(connection, table, target / TABLES) for table in there}
         files = dict(_write_files(connection, there, database, target / FILES))
         public = key.public_key().public_bytes_raw().hex()
-        made = Manifest(__version__, revision, moment_text(at), str(first), entry, digest, tables, files, public)
+        made = Manifest(
+            __version__,
+            revision=revision,
+            at=moment_text(at),
+            database=str(first),
+            entry=entry,
+            hash=digest,
+            tables=tables,
+            files=files,
+            key=public,
+        )
         signed = {**asdict(made), "signature": key.sign(_signed(asdict(made))).hex()}
         _write(target / MANIFEST, [json.dumps(signed, indent=1, sort_keys=True).encode()])
     return made

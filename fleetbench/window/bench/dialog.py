@@ -152,17 +152,17 @@ def leak_form(workplace: Workplace, tag: str) -> Form:
 
     return Form(
         say("Where {tag} leaks", tag=tag),
-        "Save leak",
-        "It is noted under the last loop test that did not hold. Repair it, then test the loop again: only a test that "
-        "holds says that it is tight.",
-        (
+        act_words="Save leak",
+        note="It is noted under the last loop test that did not hold. Repair it, then test the loop again: only a test "
+        "that holds says that it is tight.",
+        fields=(
             Field("slot", "Place on the drawing of the loop", "choice"),
             Field("place", "Where exactly, in words", hint="such as second groove, or between hose and canister",
                   longest=LONGEST_PLACE),
             Field("method", "Found by", "choice", choices=METHODS, wants="is missing; choose how it was found"),
             Field("instead_of", "Takes the place of", "choice"),
         ),
-        note,
+        act=note,
         load=load,
         first="slot",
         wide=170,

@@ -48,9 +48,9 @@ def new_form(workplace: Workplace) -> Form:
 
     return Form(
         "New test equipment",
-        "Save equipment",
-        "",
-        (
+        act_words="Save equipment",
+        note="",
+        fields=(
             Field("kind", "Kind", "choice", choices=[(kind, kind) for kind in KINDS]),
             Field("name", "Name", beside=True),
             Field("serial", "Serial", beside=True),
@@ -60,7 +60,7 @@ def new_form(workplace: Workplace) -> Form:
             Field("unit", "Unit of both", "choice", spoken="unit", beside=True),
             Field("last_good_day", "Last valid day", "day", "such as 2027-01-31", beside=True),
         ),
-        partial(add_equipment, workplace),
+        act=partial(add_equipment, workplace),
         look=units,
         wide=220,
     )  # fmt: skip
@@ -70,16 +70,17 @@ def certificate_form(workplace: Workplace, row: EquipmentRow) -> Form:
     """What a new certificate states of a piece."""
     return Form(
         say("New certificate of {name} {serial}", name=row.tool.name, serial=row.tool.serial),
-        "Save certificate",
-        "",
-        (
-            Field("uncertainty", "Standard uncertainty", "figure", U_HINT, row.tool.uncertainty,
+        act_words="Save certificate",
+        note="",
+        fields=(
+            Field("uncertainty", label="Standard uncertainty", kind="figure", hint=U_HINT, default=row.tool.uncertainty,
                   unit=row.tool.unit or "", spoken="uncertainty"),
-            Field("digit", "Display resolution", "figure", "what the last digit stands for", row.tool.digit,
+            Field("digit", label="Display resolution", kind="figure", hint="what the last digit stands for",
+                default=row.tool.digit,
                   unit=row.tool.unit or "", spoken="resolution", beside=True),
             Field("last_good_day", "Last valid day", "day", "such as 2027-01-31", beside=True),
         ),
-        partial(certify_equipment, workplace, row.tool.equipment_id),
+        act=partial(certify_equipment, workplace, row.tool.equipment_id),
         first="last_good_day",
         wide=200,
     )  # fmt: skip
@@ -127,13 +128,15 @@ def meter_form(workplace: Workplace, row: EquipmentRow) -> Form:
     unit = tool.unit or ""
     return Form(
         say("Read {tool} {serial} by itself", tool=tool.name, serial=tool.serial),
-        "Save meter",
-        "The meter must speak SCPI. Without an address its figures are typed.",
-        (
+        act_words="Save meter",
+        note="The meter must speak SCPI. Without an address its figures are typed.",
+        fields=(
             Field("found", "Address", "choice", "found now", choices=[("typed below", "")], spoken="addresses found"),
-            Field("address", "VISA address", "text", "such as TCPIP::192.0.2.10::5025::SOCKET", tool.address,
+            Field("address", label="VISA address", kind="text", hint="such as TCPIP::192.0.2.10::5025::SOCKET",
+                default=tool.address,
                   spoken="address", beside=True),
-            Field("query", "Query of a reading", "text", "such as MEAS:VOLT:DC?", tool.query, spoken="query"),
+            Field("query", label="Query of a reading", kind="text", hint="such as MEAS:VOLT:DC?", default=tool.query,
+                spoken="query"),
             Field("answer_unit", "Unit of its answers", "choice", default=tool.answer_unit or tool.unit,
                   choices=[(each, each) for each in answer_units(tool.unit)], beside=True),
             Field("range_low", "Lowest figure", "figure", default=tool.range_low, unit=unit, spoken="range, lowest"),
@@ -142,7 +145,7 @@ def meter_form(workplace: Workplace, row: EquipmentRow) -> Form:
             Field("asked", "Who answers there?", "question", choices=[("Ask the meter", "asked")]),
             Field("said", "", "told"),
         ),
-        act,
+        act=act,
         load=load,
         look=look,
         first="address",

@@ -377,7 +377,14 @@ class MeasureCard(StepCard):
             low, high = None, None
         over_time = self.offer.method in OVER_TIME
         unit = self.offer.unit or ""
-        facts = PlotFacts(tuple(self._points(over_time)), unit, over_time, low, high, self._until())
+        facts = PlotFacts(
+            tuple(self._points(over_time)),
+            unit=unit,
+            over_time=over_time,
+            low=low,
+            high=high,
+            until_minutes=self._until(),
+        )
         self.plot.show_facts(facts_in(measured_in(unit), facts))
 
     def _points(self, over_time: bool) -> Sequence[tuple[float, float]]:

@@ -51,13 +51,13 @@ def discard_form(workplace: Workplace, part_id: int, name: str) -> Form:
 
     return Form(
         say("Discard the fill of {name}", name=name),
-        "Discard fill",
-        "Used absorbent is never poured back, packed again or passed on.",
-        (
+        act_words="Discard fill",
+        note="Used absorbent is never poured back, packed again or passed on.",
+        fields=(
             Field("why", "Why", "question", choices=[(why, why) for why in WHY_DISCARDED]),
             Field("words", "Other reason", hint="or in your own words", spoken="reason in your own words"),
         ),
-        discard,
+        act=discard,
         wide=_WIDE,
     )
 
@@ -75,10 +75,12 @@ def give_form(workplace: Workplace, part_id: int, name: str) -> Form:
 
     return Form(
         say("For whom is {name}?", name=name),
-        "Save hire",
-        "A fill serves one diver and one hire. A used one stays with its diver.",
-        (Field("line_id", "Hire", "choice", spoken="hire", wants="is missing; the first run says whose the fill is"),),
-        partial(give_fill, workplace, part_id),
+        act_words="Save hire",
+        note="A fill serves one diver and one hire. A used one stays with its diver.",
+        fields=(
+            Field("line_id", "Hire", "choice", spoken="hire", wants="is missing; the first run says whose the fill is"),
+        ),
+        act=partial(give_fill, workplace, part_id),
         load=hires,
     )
 
@@ -87,11 +89,11 @@ def flooded_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Asks before a fill is recorded as flooded, which spends it."""
     return Form(
         say("{name} was flooded", name=name),
-        "Record flood",
-        "Flooded, or wetted beyond breath: the fill is spent at once. Wet absorbent is caustic: gloves, glasses and "
-        "the maker's data sheet.",
-        (Field("note", "Remark", hint="for instance how much water", spoken="remark"),),
-        partial(mark_flooded, workplace, part_id),
+        act_words="Record flood",
+        note="Flooded, or wetted beyond breath: the fill is spent at once. Wet absorbent is caustic: gloves, glasses "
+        "and the maker's data sheet.",
+        fields=(Field("note", "Remark", hint="for instance how much water", spoken="remark"),),
+        act=partial(mark_flooded, workplace, part_id),
     )
 
 

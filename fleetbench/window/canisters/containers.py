@@ -204,9 +204,9 @@ def receive_form(workplace: Workplace) -> Form:
 
     return Form(
         "Receive absorbent",
-        "Receive container",
-        "",
-        (
+        act_words="Receive container",
+        note="",
+        fields=(
             Field("code", "Absorbent", "choice", wants="is missing; add it to the catalogue first",
                   nothing=say("No absorbent is in the catalogue; add one counted in kilograms first {what}.",
                       what=door('part type'))),
@@ -216,7 +216,7 @@ def receive_form(workplace: Workplace) -> Form:
             Field("last_good_day", "Last valid day, as marked", "day", "2028-01-31", spoken="last valid day",
                   beside=True),
         ),
-        partial(receive_container, workplace),
+        act=partial(receive_container, workplace),
         load=absorbents,
         first="lot",
     )  # fmt: skip
@@ -232,16 +232,16 @@ def count_form(workplace: Workplace, row: ContainerOutlook) -> Form:
     left = row.container.left_kg
     return Form(
         say("Stock-take of lot {lot}", lot=row.container.lot),
-        "Correct count",
-        say("{left_kg} on record; the count on record stays in the journal.",
+        act_words="Correct count",
+        note=say("{left_kg} on record; the count on record stays in the journal.",
             left_kg=KILOGRAM.words(row.container.left_kg, 3)),
-        (
+        fields=(
             Field("counted_kg", "Counted", "figure", unit=KILOGRAM, spoken="counted", quantity=COUNTED_MASS,
                   expects={"last": left, "usual": (0.0, left), "known_as": say("on record")},
                   wants=say("is missing; weigh what is left and enter {kilogram}", kilogram=KILOGRAM.word)),
             Field("reason", "Why", hint="for instance: weighed, spilled, discarded", spoken="reason", beside=True),
         ),
-        partial(stock_take, workplace, row.container.container_id),
+        act=partial(stock_take, workplace, row.container.container_id),
     )  # fmt: skip
 
 
@@ -249,10 +249,10 @@ def date_form(workplace: Workplace, row: ContainerOutlook) -> Form:
     """Enters the last valid day marked on a container."""
     return Form(
         say("Last valid day of lot {lot}", lot=row.container.lot),
-        "Save day",
-        "As marked on the container. A day that is known moves only to an earlier one.",
-        (Field("last_good_day", "Last valid day", "day", "2028-01-31", wants="is missing; enter 2028-01-31"),),
-        partial(date_container, workplace, row.container.container_id),
+        act_words="Save day",
+        note="As marked on the container. A day that is known moves only to an earlier one.",
+        fields=(Field("last_good_day", "Last valid day", "day", "2028-01-31", wants="is missing; enter 2028-01-31"),),
+        act=partial(date_container, workplace, row.container.container_id),
     )
 
 
@@ -364,9 +364,10 @@ def columns(zone: ZoneInfo) -> tuple[Column[ContainerEntry], ...]:
     """The columns of the list."""
     return (
         Column("lot", "Lot", lambda entry: entry.row.container.lot),
-        Column("left", say("Left, {kilogram}", kilogram=KILOGRAM), lambda entry: number(entry.row.container.left_kg,
+        Column("left", title=say("Left, {kilogram}", kilogram=KILOGRAM),
+            text=lambda entry: number(entry.row.container.left_kg,
             KILOGRAM, 2),
-               lambda entry: entry.row.container.left_kg, True),
+               sort_key=lambda entry: entry.row.container.left_kg, align_right=True),
         Column("empty", "Empty on", empty_words, lambda entry: entry.row.empty_on,
                heading_tip="The day whose use empties it at the booked pace, one container after the other"),
         Column("last", "Last valid day", lambda entry: day(entry.row.container.last_good_day),

@@ -230,16 +230,16 @@ def _over(column: Column[CanisterRow]) -> Column[CanisterEntry]:
 
     return Column(
         column.key,
-        column.title,
-        over(column.text),
-        over(column.sort_key),
-        column.align_right,
-        over(column.state),
-        over(column.trend),
-        over(column.tooltip),
-        column.heading_tip,
-        column.shown,
-        column.gives_way,
+        title=column.title,
+        text=over(column.text),
+        sort_key=over(column.sort_key),
+        align_right=column.align_right,
+        state=over(column.state),
+        trend=over(column.trend),
+        tooltip=over(column.tooltip),
+        heading_tip=column.heading_tip,
+        shown=column.shown,
+        gives_way=column.gives_way,
     )
 
 

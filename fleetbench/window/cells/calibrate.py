@@ -229,8 +229,8 @@ class CalibratePage(Page):
             draft = drafts.load(held.tag)
             under = _session_of(draft)
             return CalibrationStart(
-                held, bench_equipment(workplace), draft, last_conditions(workplace),
-                past_session(workplace, under) if under is not None else None,
+                held, equipment=bench_equipment(workplace), draft=draft, last=last_conditions(workplace),
+                read_under=past_session(workplace, under) if under is not None else None,
             )  # fmt: skip
 
         self._loader.ask(load)

@@ -153,12 +153,15 @@ def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
             "ages", "Age, days left", ages_words, least_left, gives_way=True,
             heading_tip="Age against each limit of the part type, and days left of it",
         ),
-        Column("air", "Air, mV", lambda row: figure(in_air(row), missing=NONE), in_air, True),
+        Column("air", title="Air, mV", text=lambda row: figure(in_air(row), missing=NONE), sort_key=in_air,
+            align_right=True),
         Column(
-            "oxygen", "Oxygen, mV", lambda row: figure(in_oxygen(row), missing=NONE), in_oxygen, True,
+            "oxygen", title="Oxygen, mV", text=lambda row: figure(in_oxygen(row), missing=NONE), sort_key=in_oxygen,
+            align_right=True,
         ),
         Column(
-            "linearity", "Linearity, %", linearity, lambda row: row.outcome and row.outcome.linearity, True,
+            "linearity", title="Linearity, %", text=linearity,
+            sort_key=lambda row: row.outcome and row.outcome.linearity, align_right=True,
             heading_tip="Sensitivity in oxygen over sensitivity in air, with its expanded uncertainty (k = 2)",
         ),
         Column("trend", "Trend", trend_words, lambda row: row.outcome and row.outcome.linearity, trend=trend),

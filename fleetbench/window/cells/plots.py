@@ -117,14 +117,16 @@ def followed(page: CellPage) -> tuple[Followed, Followed]:
     in_air = tuple(each for each in page.drift if each.air_mv is not None)
     return (
         Followed(
-            say("Drift of linearity"), "linearity, %", "%", bounds.linearity_low, bounds.linearity_high,
-                outlook.linearity,
-            linear, lambda point: point.linearity or 0.0, lambda point: point.expanded_u or 0.0,
+            say("Drift of linearity"), axis="linearity, %", unit="%", low=bounds.linearity_low,
+            high=bounds.linearity_high,
+                ahead=outlook.linearity,
+            points=linear, value=lambda point: point.linearity or 0.0, half=lambda point: point.expanded_u or 0.0,
         ),
         Followed(
-            say("Drift of output in air"), say("air, mV"), "mV", bounds.air_low_mv, bounds.air_high_mv, outlook.air,
-                in_air,
-            lambda point: point.air_mv or 0.0, lambda _point: 0.0,
+            say("Drift of output in air"), axis=say("air, mV"), unit="mV", low=bounds.air_low_mv,
+            high=bounds.air_high_mv, ahead=outlook.air,
+                points=in_air,
+            value=lambda point: point.air_mv or 0.0, half=lambda _point: 0.0,
         ),
     )  # fmt: skip
 

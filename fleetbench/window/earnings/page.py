@@ -240,16 +240,17 @@ def _figures_form(bar: ActBar, row: Row | None) -> Form:
     kinds = partial(_types, bar.workplace)
     return Form(
         "Figures of a unit type",
-        "Save the figures",
-        "Your centre's own figures. Without all three nothing is said of keeping a unit. Empty leaves one as it is.",
-        (
+        act_words="Save the figures",
+        note="Your centre's own figures. Without all three nothing is said of keeping a unit. "
+        "Empty leaves one as it is.",
+        fields=(
             Field("unit_type", "Unit type", "choice", wants="choose one",
                   default=row.line.unit_type if row is not None and row.line.name != WHOLE else None),
             Field("price", in_currency(say("Price of another unit"), currency), "figure"),
             Field("years", "Years it is kept", "figure"),
             Field("a_day", in_currency(say("Income of a hire day"), currency), "figure"),
         ),
-        partial(_state, bar.workplace),
+        act=partial(_state, bar.workplace),
         load=kinds,
         first="price",
     )  # fmt: skip

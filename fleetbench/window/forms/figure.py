@@ -134,29 +134,39 @@ def decimals_of(resolution: float) -> int:
 
 def air_rule(resolution: float, limits: CellLimits) -> FigureRule:
     """Millivolts in air: 104 is 10.4, 98 and 098 are 9.8; asked about well outside the limits, at any altitude."""
-    return FigureRule(decimals_of(resolution), "012", 0.6 * limits.air_low_mv, 1.3 * limits.air_high_mv, AIR_MV)
+    return FigureRule(
+        decimals_of(resolution),
+        two_whole="012",
+        low=0.6 * limits.air_low_mv,
+        high=1.3 * limits.air_high_mv,
+        quantity=AIR_MV,
+    )
 
 
 def oxygen_rule(resolution: float, limits: CellLimits) -> FigureRule:
     """Millivolts in oxygen: 498 is 49.8."""
     high = 1.3 * AIR_TO_OXYGEN * limits.air_high_mv
-    return FigureRule(decimals_of(resolution), TENS, 0.6 * limits.oxygen_floor_mv, high, OXYGEN_MV)
+    return FigureRule(
+        decimals_of(resolution), two_whole=TENS, low=0.6 * limits.oxygen_floor_mv, high=high, quantity=OXYGEN_MV
+    )
 
 
 def zero_rule(resolution: float, _limits: CellLimits) -> FigureRule:
     """Millivolts at zero: 01 is 0.1, and a minus may lead."""
-    return FigureRule(decimals_of(resolution), "", -1.0, 1.0, ZERO_MV, signed=True)
+    return FigureRule(decimals_of(resolution), two_whole="", low=-1.0, high=1.0, quantity=ZERO_MV, signed=True)
 
 
 def pot_rule(resolution: float, limits: CellLimits) -> FigureRule:
     """Millivolts in a pressure pot of up to 2.4 bar of oxygen: 798 is 79.8."""
     high = 2.4 * AIR_TO_OXYGEN * limits.air_high_mv
-    return FigureRule(decimals_of(resolution), TENS, 0.6 * limits.oxygen_floor_mv, high, POT_MV)
+    return FigureRule(
+        decimals_of(resolution), two_whole=TENS, low=0.6 * limits.oxygen_floor_mv, high=high, quantity=POT_MV
+    )
 
 
 def bar_rule(low: float, high: float) -> FigureRule:
     """Oxygen partial pressure: 098 is 0.98 bar and 160 is 1.60 bar."""
-    return FigureRule(2, "", low, high, SHOWN_PO2)
+    return FigureRule(2, two_whole="", low=low, high=high, quantity=SHOWN_PO2)
 
 
 def show_state(field: QLineEdit, state: str, figure: str) -> None:

@@ -92,9 +92,9 @@ def test_form(workplace: Workplace, parts: Sequence[Named]) -> Form:
 
     return Form(
         say("Test of {parts}", parts=named(parts)),
-        "Save test",
-        "A late visual leaves the day of the hydrostatic test where it is. One not passed holds it.",
-        (
+        act_words="Save test",
+        note="A late visual leaves the day of the hydrostatic test where it is. One not passed holds it.",
+        fields=(
             Field("kind", "Which test", "question", choices=[(kind, kind) for kind in ("visual", "hydrostatic")],
                   spoken="test", wants="say which it was, and whether it was passed"),
             Field("passed", "Result", "question", choices=PASSED_WORDS, spoken="test",
@@ -102,7 +102,7 @@ def test_form(workplace: Workplace, parts: Sequence[Named]) -> Form:
             Field("done", "Done on", "marked", "as stamped: 2026-05-04 or 2026-05; today where empty"),
             Field("done_by", "Done by", hint="test house or inspector", longest=120),
         ),
-        record,
+        act=record,
         wide=_WIDE,
     )  # fmt: skip
 
@@ -117,15 +117,15 @@ def clean_form(
 
     return Form(
         title,
-        "Save cleaning",
-        OXYGEN_CAUTION,
-        (
+        act_words="Save cleaning",
+        note=OXYGEN_CAUTION,
+        fields=(
             *fields,
             Field("how", "How", hint="method and where, for instance bath 2, clean bench", spoken="how", longest=120),
             Field("passed", "Looked at afterwards", "question", choices=PASSED_WORDS, spoken="looked at",
                   wants="say whether it was found clean"),
         ),
-        clean,
+        act=clean,
         first=first,
         wide=_WIDE,
     )  # fmt: skip
@@ -141,15 +141,15 @@ def lost_form(
 
     return Form(
         title,
-        "Record as not clean",
-        "From now on it stops every hand-over until it is cleaned for oxygen again.",
-        (
+        act_words="Record as not clean",
+        note="From now on it stops every hand-over until it is cleaned for oxygen again.",
+        fields=(
             *fields,
             Field("why", "What ended it", "question", choices=[(why, why) for why in WHY_LOST],
                   spoken="what ended it", wants=say("is missing; press 1 to {count}", count=len(WHY_LOST))),
             Field("note", "Note", hint="in your own words", spoken="note", longest=120),
         ),
-        lose,
+        act=lose,
         first=first,
         wide=_WIDE,
     )  # fmt: skip
@@ -189,10 +189,10 @@ def certificate_form(workplace: Workplace, held: Mapping[str, Specification], ba
 
     return Form(
         "Gas certificate",
-        "Save certificate",
-        say("A figure outside its limit stops every cylinder filled from the batch. What is not "
+        act_words="Save certificate",
+        note=say("A figure outside its limit stops every cylinder filled from the batch. What is not "
 "stated stays empty. {oxygen_caution}", oxygen_caution=OXYGEN_CAUTION),
-        (
+        fields=(
             Field("gas", "Gas", "choice", choices=[(gas, gas) for gas in held]),
             Field("batch", "Batch", hint="as on the bank or cylinder", default=batch, beside=True),
             Field("supplier", "Supplier or laboratory", spoken="supplier", beside=True),
@@ -206,7 +206,7 @@ def certificate_form(workplace: Workplace, held: Mapping[str, Specification], ba
                 for at, line in enumerate(each.lines)
             ),
         ),
-        enter,
+        act=enter,
         look=look,
         first="supplier" if batch else "batch",
         wide=230,

@@ -45,10 +45,10 @@ def cylinder_form(workplace: Workplace) -> Form:
 
     return Form(
         "New cylinder",
-        "Save cylinder",
-        "As stamped on it. A test whose date is not known stays empty, and nothing is filled until it is known. "
+        act_words="Save cylinder",
+        note="As stamped on it. A test whose date is not known stays empty, and nothing is filled until it is known. "
         "Oxygen-clean is not taken over from a seller's word: record its cleaning.",
-        (
+        fields=(
             Field("code", "Part type", "choice", wants="choose what kind of cylinder it is",
                   nothing="No part type of a cylinder is recorded; import the centre's files first."),
             Field("serial", "Serial", hint="scan or type", beside=True),
@@ -63,7 +63,7 @@ def cylinder_form(workplace: Workplace) -> Form:
             Field("owner_id", "Owner", "choice"),
             Field("place_id", "Place", "choice", beside=True),
         ),
-        receive,
+        act=receive,
         look=look,
         first="serial",
         wide=210,
@@ -111,10 +111,10 @@ def rule_form(workplace: Workplace) -> Form:
 
     return Form(
         "Rule of periodic tests",
-        "Save rule",
-        "Local law stands above every rule listed here. A longer period is for a centre that meets the rule's "
+        act_words="Save rule",
+        note="Local law stands above every rule listed here. A longer period is for a centre that meets the rule's "
         "conditions; visuals further apart than a year need the local rule or the risk assessment in words.",
-        (
+        fields=(
             Field("code", "Part type", "choice", wants="choose the cylinders that the rule is for"),
             Field("rule", "Rule and specification", "choice", spoken="rule", beside=True),
             Field("current", kind="told"),
@@ -128,7 +128,7 @@ def rule_form(workplace: Workplace) -> Form:
             Field("months", "Hydrostatic test every", "whole", unit=say("months"), spoken="hydrostatic months",
                   wants=WHOLE_MONTHS, hidden=True, beside=True),
         ),
-        save,
+        act=save,
         look=look,
         wide=210,
     )  # fmt: skip

@@ -183,11 +183,11 @@ class FillGrid(QWidget):
         name = strung(", ", (line.part.label, say(line.state.facts.role)))
         row = FillRow(
             line,
-            self._percent(oxygen, say("{name}, oxygen asked for, percent", name=name)),
-            self._percent(helium, say("{name}, helium asked for, percent", name=name)),
-            BarField(say("{name}, start", name=name), moves_on=False, parent=self),
-            BarField(say("{name}, end", name=name), moves_on=True, parent=self),
-            text_label("", "small", self),
+            oxygen=self._percent(oxygen, say("{name}, oxygen asked for, percent", name=name)),
+            helium=self._percent(helium, say("{name}, helium asked for, percent", name=name)),
+            start=BarField(say("{name}, start", name=name), moves_on=False, parent=self),
+            end=BarField(say("{name}, end", name=name), moves_on=True, parent=self),
+            said=text_label("", "small", self),
         )
         row.start.give(line.state.now_bar)
         where = line.unit or line.state.facts.place or NONE

@@ -51,9 +51,9 @@ def battery_form(workplace: Workplace, side: UnitGas) -> Form:
 
     return Form(
         say("Batteries of {tag}", tag=side.tag),
-        "Save voltages",
-        "A device left empty was not read, and stays without a reading.",
-        (
+        act_words="Save voltages",
+        note="A device left empty was not read, and stays without a reading.",
+        fields=(
             Field("meter", "Read on", "choice",
                   choices=[(OWN_DISPLAY, None), *((name, key) for key, name in side.meters)]),
             *(
@@ -63,7 +63,7 @@ def battery_form(workplace: Workplace, side: UnitGas) -> Form:
                 for each in lines
             ),
         ),
-        record,
+        act=record,
         doubt=doubt,
         first=lines[0].slot if lines else "",
     )  # fmt: skip
@@ -89,16 +89,16 @@ def service_form(workplace: Workplace, tag: str, lines: Sequence[GasSideService]
 
     return Form(
         say("Service on {tag}", tag=tag),
-        "Save service",
-        "Only by whom the maker and local law allow. Lots of lubricant and seal kits are kept on the ticket.",
-        (
+        act_words="Save service",
+        note="Only by whom the maker and local law allow. Lots of lubricant and seal kits are kept on the ticket.",
+        fields=(
             _ticks([(strung(", ", (each.slot, each.serial)), each.part_id) for each in lines]),
             Field("passed", "Result", "question", choices=PASSED_WORDS, wants="say whether it was passed"),
             Field("done", "Done on", "marked", say("today where empty, or {mark_hint}", mark_hint=MARK_HINT)),
             Field("done_by", "Done by", hint="workshop or technician", beside=True),
             Field("how", "What was done", spoken="how"),
         ),
-        record,
+        act=record,
         first="passed" if len(lines) == 1 else "part_ids",
         wide=150,
     )

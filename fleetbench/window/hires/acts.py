@@ -174,7 +174,8 @@ def cancel_form(bar: ActBar, row: BookingRow) -> Form:
     how = Field("ended_as", "What happened", "choice", default=HireState.CANCELLED.value,
                 choices=tuple((each.value, each.value) for each in BOOKING_ENDS))  # fmt: skip
     code = row.booking.code
-    return Form(say("Cancel {code}", code=code), "Cancel booking", note, (how, why), partial(cancel_booking,
+    return Form(say("Cancel {code}", code=code), act_words="Cancel booking", note=note, fields=(how, why),
+        act=partial(cancel_booking,
         bar.workplace, code),
                 first="reason")  # fmt: skip
 
@@ -184,8 +185,9 @@ def take_off_form(bar: ActBar, row: BookingRow) -> Form:
     note = say("The unit is free again. The booking then wants one more unit: put another on, or edit the booking.")
     unit = Field("tag", "Unit", "choice", choices=tuple((each, each) for each in row.units), wants="choose one")
     why = Field("reason", "Reason", wants="is empty; say why, in a few words")
-    return Form(say("Take a unit off {code}", code=row.booking.code), "Take unit off", note, (unit, why),
-                partial(take_unit_off, bar.workplace, row.booking.code))  # fmt: skip
+    return Form(say("Take a unit off {code}", code=row.booking.code), act_words="Take unit off", note=note,
+        fields=(unit, why),
+                act=partial(take_unit_off, bar.workplace, row.booking.code))  # fmt: skip
 
 
 def _edit(bar: ActBar, row: BookingRow) -> None:
@@ -204,10 +206,10 @@ def restore_form(bar: ActBar, row: BookingRow) -> Form:
 
     return Form(
         say("Restore {code}", code=row.booking.code),
-        "Restore booking",
-        "With the units it had, where they are still free and fit on its days.",
-        decision_fields(),
-        restore,
+        act_words="Restore booking",
+        note="With the units it had, where they are still free and fit on its days.",
+        fields=decision_fields(),
+        act=restore,
         load=partial(managers, bar.workplace),
         wide=200,
     )
@@ -225,14 +227,14 @@ def put_on_form(bar: ActBar, row: BookingRow) -> Form:
 
     return Form(
         say("Another unit for {code}", code=row.booking.code),
-        "Put unit on booking",
-        NOT_FIT,
-        (
+        act_words="Put unit on booking",
+        note=NOT_FIT,
+        fields=(
             Field("tag", "Unit", hint="scan or type its tag", spoken="unit", wants="is empty; scan or type its tag"),
             Field("found", kind="told"),
             *decision_fields(hidden=True),
         ),
-        put_on,
+        act=put_on,
         load=partial(managers, bar.workplace),
         look=look,
         wide=200,
@@ -253,16 +255,16 @@ def days_form(bar: ActBar, row: BookingRow) -> Form:
 
     return Form(
         say("Other days for {code}", code=row.booking.code),
-        "Move booking",
-        say("Its units go with it. {not_fit}", not_fit=NOT_FIT),
-        (
+        act_words="Move booking",
+        note=say("Its units go with it. {not_fit}", not_fit=NOT_FIT),
+        fields=(
             Field("first", "First day", "day", default=row.booking.starts_on, wants="is missing; enter 2026-05-04"),
             Field("last", "Last day, inclusive", "day", default=row.booking.ends_on, spoken="last day", beside=True,
                   wants="is missing; enter 2026-05-04"),
             Field("found", kind="told"),
             *decision_fields(hidden=True),
         ),
-        replacing({"first": row.booking.starts_on, "last": row.booking.ends_on}, move),
+        act=replacing({"first": row.booking.starts_on, "last": row.booking.ends_on}, move),
         load=partial(managers, bar.workplace),
         look=look,
         wide=200,
@@ -303,15 +305,15 @@ def accessories_form(bar: ActBar) -> Form:
 
     return Form(
         "Accessories of a unit type",
-        "Save accessories",
-        "The whole list, which is counted at every hand-over and return. What is left out is counted no more.",
-        (
+        act_words="Save accessories",
+        note="The whole list, which is counted at every hand-over and return. What is left out is counted no more.",
+        fields=(
             Field("unit_type", "Unit type", "choice", wants="choose one"),
             Field("current", kind="told"),
             Field("listed", "How many of what, one after the other", "words", hint="such as: 2 weight pockets, 1 torch",
                   spoken="accessories", wants="is empty; enter the list, such as 2 weights, 1 torch"),
         ),
-        replacing(seen, keep),
+        act=replacing(seen, keep),
         load=partial(unit_types, bar.workplace),
         look=current,
         first="listed",

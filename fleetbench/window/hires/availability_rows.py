@@ -58,7 +58,16 @@ def _of_unit(kind: TypeDays, unit: UnitDays) -> ChartRow:
         for at, band in enumerate(bands)
         if not any(graver.first <= band.first and band.last <= graver.last for graver in bands[at + 1 :])
     )
-    return ChartRow(kind.code, unit.tag, unit.tag, unit.promises, bands, kind.nights, unit, painted)
+    return ChartRow(
+        kind.code,
+        tag=unit.tag,
+        label=unit.tag,
+        strips=unit.promises,
+        bands=bands,
+        nights=kind.nights,
+        unit=unit,
+        painted=painted,
+    )
 
 
 def _wanting(kind: TypeDays) -> list[ChartRow]:
@@ -67,7 +76,16 @@ def _wanting(kind: TypeDays) -> list[ChartRow]:
     for lane in range(max(places, default=-1) + 1):
         strips = sorted((each for each, at in zip(kind.wanting, places, strict=True) if at == lane),
                         key=lambda each: each.first)  # fmt: skip
-        rows.append(ChartRow(kind.code, None, TO_BE_CHOSEN if lane == 0 else "", tuple(strips), (), kind.nights))
+        rows.append(
+            ChartRow(
+                kind.code,
+                tag=None,
+                label=TO_BE_CHOSEN if lane == 0 else "",
+                strips=tuple(strips),
+                bands=(),
+                nights=kind.nights,
+            )
+        )
     return rows
 
 

@@ -251,7 +251,15 @@ class AvailabilityChart(QAbstractScrollArea):
             return False
         number = self.at[0]
         only_end = strip.state in GONE
-        self.taken = Taken(strip, number, number, strip.first, strip.last, (self.day - strip.first).days, only_end)
+        self.taken = Taken(
+            strip,
+            from_row=number,
+            row=number,
+            first=strip.first,
+            last=strip.last,
+            grip=(self.day - strip.first).days,
+            only_end=only_end,
+        )
         self.marked = None
         self._tell()
         return True
@@ -289,7 +297,13 @@ class AvailabilityChart(QAbstractScrollArea):
         to = self.rows[self.taken.row].tag
         if to is None:
             return None
-        return Move(self.taken.strip.text, self.rows[self.taken.from_row].tag, to, self.taken.first, self.taken.last)
+        return Move(
+            self.taken.strip.text,
+            from_tag=self.rows[self.taken.from_row].tag,
+            to_tag=to,
+            first=self.taken.first,
+            last=self.taken.last,
+        )
 
     def _shift(self, rows: int, days: int, last_only: bool) -> None:
         taken = self.taken
@@ -411,15 +425,23 @@ class AvailabilityChart(QAbstractScrollArea):
         if self.shown is None:
             return None
         return Frame(
-            self.shown, self.rows, self.foot_types(), self.day_width, self.horizontalScrollBar().value(),
-            self.verticalScrollBar().value(), self.viewport().width(), self.viewport().height(), self.at,
-            self.hasFocus(), self._ghost(),
+            self.shown, rows=self.rows, types=self.foot_types(), day_width=self.day_width,
+            left=self.horizontalScrollBar().value(),
+            top=self.verticalScrollBar().value(), width=self.viewport().width(), height=self.viewport().height(),
+            cursor=self.at,
+            focused=self.hasFocus(), ghost=self._ghost(),
         )  # fmt: skip
 
     def _ghost(self) -> Ghost | None:
         if self.taken is not None and self.shown is not None:
             first, last = ((each - self.shown.first).days for each in (self.taken.first, self.taken.last))
-            return Ghost(self.taken.row, first, last, self.taken.strip.text, bool(self.in_the_way.refused))
+            return Ghost(
+                self.taken.row,
+                first=first,
+                last=last,
+                words=self.taken.strip.text,
+                refused=bool(self.in_the_way.refused),
+            )
         if self.marked is not None:
             return Ghost(self.marked.row, *self.marked.days, "book", False)
         return None

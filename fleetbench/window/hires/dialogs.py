@@ -411,16 +411,16 @@ def return_form(workplace: Workplace, out: Sequence[str] = ()) -> Form:
 
     return Form(
         "Return",
-        "Receive unit",
-        "The unit goes on hold with its turn-round to do. Details can follow later, on the grid.",
-        (
+        act_words="Receive unit",
+        note="The unit goes on hold with its turn-round to do. Details can follow later, on the grid.",
+        fields=(
             Field("tag", "Unit", hint=out_words(out), default=only_one(out), wants="scan or type its tag"),
             asked("wet", "Wet?"),
             asked("flooded", say("Flooded?")),
             asked("fault", say("A fault reported?")),
             asked("missing", say("Anything missing?")),
         ),
-        partial(receive, workplace),
+        act=partial(receive, workplace),
         first="tag",
     )
 

@@ -85,10 +85,10 @@ def sell_form(
 
     form = Form(
         "Sell",
-        "Book this way",
-        "Units that are fit on every day, their turn-round kept. What can be made true is booked with its tickets, "
-        "parts and moves in one act, and undone in one.",
-        (
+        act_words="Book this way",
+        note="Units that are fit on every day, their turn-round kept. What can be made true is booked with its "
+        "tickets, parts and moves in one act, and undone in one.",
+        fields=(
             Field("unit_type", "Unit type", "choice", wants="choose one"),
             Field("way", "Leaves as", "choice", default="assembled", choices=WAYS, beside=True),
             Field("first", "First day", "day", default=(today + timedelta(days=1)).isoformat(),
@@ -104,7 +104,7 @@ def sell_form(
             Field("students", "Students, with commas between", spoken="students", hidden=True, beside=True),
             Field("price_terms", "Price terms", longest=400, hint="price, deposit, late return; no names"),
         ),
-        partial(_sold, workplace, begun),
+        act=partial(_sold, workplace, begun),
         load=partial(_types, workplace),
         look=look,
         first="wanted" if begun is None else "sale",
@@ -188,10 +188,10 @@ def undo_form(workplace: Workplace, row: BookingRow) -> Form:
     why = Field("reason", "Reason", wants="is empty; say why, in a few words")
     return Form(
         say("Undo the sale {code}", code=row.booking.code),
-        "Undo sale",
-        note,
-        (why,),
-        partial(undo_sale, workplace, row.booking.code),
+        act_words="Undo sale",
+        note=note,
+        fields=(why,),
+        act=partial(undo_sale, workplace, row.booking.code),
     )
 
 
@@ -202,7 +202,13 @@ def undo_plan_form(workplace: Workplace, code: str) -> Form:
         "puts the bookings where they were. What was worked on since stays, and is told."
     )
     why = Field("reason", "Reason", wants="is empty; say why, in a few words")
-    return Form(say("Undo plan {code}", code=code), "Undo plan", note, (why,), partial(undo_plan, workplace, code))
+    return Form(
+        say("Undo plan {code}", code=code),
+        act_words="Undo plan",
+        note=note,
+        fields=(why,),
+        act=partial(undo_plan, workplace, code),
+    )
 
 
 def undone_words(row: object, done: Undone) -> str:

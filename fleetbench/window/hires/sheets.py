@@ -171,14 +171,14 @@ def page_terms_form(workplace: Workplace, booking: BookingRecord) -> Form:
     languages = tuple((name, key) for key, name in LANGUAGES.items())
     return Form(
         say("Language and return of {code}", code=booking.code),
-        "Save language and return",
-        "The front of the hand-over sheet is printed in this language. Pages that are signed stay as they were signed. "
-        "Translations are not confirmed by a native speaker of the trade yet: the page says so.",
-        (
+        act_words="Save language and return",
+        note="The front of the hand-over sheet is printed in this language. Pages that are signed stay as they were "
+        "signed. Translations are not confirmed by a native speaker of the trade yet: the page says so.",
+        fields=(
             Field("language", "Language of the pages", "choice", default=booking.language or ENGLISH),
             Field("back_by", "Return by", default=booking.back_by or "", hint="an hour of the last day, such as 17:00"),
         ),
-        replacing(
+        act=replacing(
             {"language": booking.language or ENGLISH, "back_by": booking.back_by},
             partial(set_page_terms, workplace, booking.code),
         ),

@@ -91,7 +91,15 @@ def move_form(workplace: Workplace, move: Move, why: str) -> Form:
         move_promise(workplace, move, unfit=decided(**decision))
 
     title = say("Move {code} although not fit", code=move.code)
-    return Form(title, "Move booking", why, decision_fields(), act, load=partial(managers, workplace), wide=200)
+    return Form(
+        title,
+        act_words="Move booking",
+        note=why,
+        fields=decision_fields(),
+        act=act,
+        load=partial(managers, workplace),
+        wide=200,
+    )
 
 
 def accepted(
@@ -115,10 +123,10 @@ def accept_form(
 
     return Form(
         "Accept units that are not fit",
-        "Accept changes",
-        "A manager may book these all the same. Cancel, and untick them, to accept the others alone.",
-        (Field("look", kind="told", default=strung("\n", look)), *decision_fields()),
-        act,
+        act_words="Accept changes",
+        note="A manager may book these all the same. Cancel, and untick them, to accept the others alone.",
+        fields=(Field("look", kind="told", default=strung("\n", look)), *decision_fields()),
+        act=act,
         load=partial(managers, workplace),
         wide=200,
     )

@@ -56,8 +56,9 @@ def column_rows(table: SheetTable, layout: Layout) -> tuple[ColumnRow, ...]:
     """The columns of a table as they are shown."""
     return tuple(
         ColumnRow(
-            place, name, "  ·  ".join(table.examples(place)), label_of(layout.subject, layout.meanings[place]),
-            _read_as(layout, place), _sure(layout, place),
+            place, name=name, examples="  ·  ".join(table.examples(place)),
+            means=label_of(layout.subject, layout.meanings[place]),
+            read_as=_read_as(layout, place), sure=_sure(layout, place),
         )
         for place, name in enumerate(table.found.names)
     )  # fmt: skip

@@ -304,7 +304,7 @@ def nothing_recorded(
     if action == "begin":
         begin = say("Add a unit, import a spreadsheet, or look at the sample first.")
         what = strung(" ", (say(what), begin)) if what else begin
-    return Emptiness(headline, what, icon, action, words)
+    return Emptiness(headline, next_step=what, icon=icon, action=action, action_text=words)
 
 
 class EmptyState(QWidget):

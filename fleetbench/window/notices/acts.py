@@ -341,14 +341,14 @@ def done_form(workplace: Workplace, number: str, action: str, units: Sequence[st
     """Says that a notice's action was done on a unit."""
     return Form(
         say("Notice {number}: done on a unit", number=number),
-        "Save as done",
-        say("{what}. The notice's hold on the unit is lifted; holds on parts stay.", what=action.rstrip('.')),
-        (
+        act_words="Save as done",
+        note=say("{what}. The notice's hold on the unit is lifted; holds on parts stay.", what=action.rstrip('.')),
+        fields=(
             Field("tag", "Unit", "choice", choices=[(tag, tag) for tag in units],
                   wants="the notice is done on every unit that it names"),
             Field("note", "Note", hint="what was done"),
         ),
-        partial(notice_done, workplace, number),
+        act=partial(notice_done, workplace, number),
         first="note",
     )  # fmt: skip
 
@@ -362,10 +362,10 @@ def hold_form(workplace: Workplace, number: str) -> Form:
 
     return Form(
         say("Notice {number}: hold what it touches", number=number),
-        "Hold units and parts",
-        "Every part that it names and every unit that carries one now goes on hold in one act, but for what it holds "
-        "already. Units that carried one before are listed, and are not stopped.",
-        (Field("preview", kind="told"),),
-        partial(hold_for_notice, workplace, number),
+        act_words="Hold units and parts",
+        note="Every part that it names and every unit that carries one now goes on hold in one act, but for what it "
+        "holds already. Units that carried one before are listed, and are not stopped.",
+        fields=(Field("preview", kind="told"),),
+        act=partial(hold_for_notice, workplace, number),
         load=touched,
     )

@@ -67,7 +67,16 @@ def _spec(
     destroys: bool = False, quiet: bool = False,
 ) -> ActSpec:  # fmt: skip
     return ActSpec(
-        name, words, key, means, act, partial(_one, name), form, partial(_said, said), destroys=destroys, quiet=quiet
+        name,
+        words=words,
+        key=key,
+        means=means,
+        act=act,
+        needs=partial(_one, name),
+        form=form,
+        said=partial(_said, said),
+        destroys=destroys,
+        quiet=quiet,
     )
 
 

@@ -44,7 +44,9 @@ def fill_form(workplace: Workplace, line: KitLine) -> Form:
         short=short,
     )
     act = partial(fill_kit, workplace, line.needs.place_id, line.needs.code)
-    return Form(say("Fill up {place}", place=line.needs.place), "They are in the kit", note, (), act)
+    return Form(
+        say("Fill up {place}", place=line.needs.place), act_words="They are in the kit", note=note, fields=(), act=act
+    )
 
 
 def least_form(workplace: Workplace, row: KitLine | None) -> Form:

@@ -66,10 +66,10 @@ def move_form(workplace: Workplace, unit: UnitSlots, slot: str) -> Form:
     others = [tag for tag in unit.tags if tag != unit.tag]
     return Form(
         say("Move a part of {tag}", tag=unit.tag),
-        "Move part",
-        "It is removed here and fitted there in one act, with all that sits in it; both units must be tested again "
-        "where that opens the loop.",
-        (
+        act_words="Move part",
+        note="It is removed here and fitted there in one act, with all that sits in it; both units must be tested "
+        "again where that opens the loop.",
+        fields=(
             Field("slot", "Out of", "choice", default=slot, choices=slot_choices(list(here.values())), spoken="slot"),
             Field("to_tag", "To unit", "choice", choices=[(tag, tag) for tag in (*others, unit.tag)]),
             Field("to_slot", "Into", "choice", spoken="slot", wants="choose where it goes",
@@ -77,7 +77,7 @@ def move_form(workplace: Workplace, unit: UnitSlots, slot: str) -> Form:
             Field("why_old", "Why is the part there removed?", "question", spoken="reason", hidden=True,
                   choices=[(each.word, each.value) for each in REASONS], wants="say why the part there is removed"),
         ),
-        move,
+        act=move,
         look=look,
         first="to_tag",
         wide=220,
@@ -88,15 +88,15 @@ def undo_form(workplace: Workplace, unit: UnitSlots, slot: str) -> Form:
     """Undoes the last change of a slot."""
     return Form(
         say("Undo a fitting on {tag}", tag=unit.tag),
-        "Undo fitting",
-        "The part fitted last is removed as the wrong part, and what was fitted before is fitted again. Both acts stay "
-        "on record. Not once the part was calibrated there, or used elsewhere.",
-        (
+        act_words="Undo fitting",
+        note="The part fitted last is removed as the wrong part, and what was fitted before is fitted again. Both acts "
+        "stay on record. Not once the part was calibrated there, or used elsewhere.",
+        fields=(
             Field("slot", "Slot", "choice", default=slot or unit.latest, choices=slot_choices(unit.slots),
                   wants="this unit has none"),
             Field("reason", "Reason", hint="for instance: wrong slot scanned, wrong unit"),
         ),
-        partial(undo_fitting, workplace, unit.tag),
+        act=partial(undo_fitting, workplace, unit.tag),
         first="reason",
     )  # fmt: skip
 

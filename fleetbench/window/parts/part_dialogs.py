@@ -223,10 +223,10 @@ def open_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Says when a sealed part was opened."""
     return Form(
         say("Open {name}", name=name),
-        "Save opening",
-        "Its life from opening begins on this day. Empty means today.",
-        (Field("opened", "Opened on", "marked", MARK_HINT, spoken="opened"),),
-        partial(open_part, workplace, part_id),
+        act_words="Save opening",
+        note="Its life from opening begins on this day. Empty means today.",
+        fields=(Field("opened", "Opened on", "marked", MARK_HINT, spoken="opened"),),
+        act=partial(open_part, workplace, part_id),
     )
 
 
@@ -239,10 +239,10 @@ def move_form(workplace: Workplace, part_ids: Sequence[int], what: str) -> Form:
 
     return Form(
         say("Move {what}", what=what),
-        "Move",
-        "",
-        (Field("place_id", "To", "choice", spoken="place", wants="choose where they go"),),
-        partial(move_parts, workplace, tuple(part_ids)),
+        act_words="Move",
+        note="",
+        fields=(Field("place_id", "To", "choice", spoken="place", wants="choose where they go"),),
+        act=partial(move_parts, workplace, tuple(part_ids)),
         load=places,
     )
 
@@ -252,23 +252,25 @@ def test_form(workplace: Workplace, part_id: int, name: str) -> Form:
     kinds = ("service", *(each for each in TESTS if each != "service"))
     return Form(
         say("Service or test of {name}", name=name),
-        "Save test",
-        "The interval of its kind counts from this day. One that was not passed puts the part on hold. What sits in an "
-        "assembly keeps tests of its own; the maker's manual says what a service is.",
-        (
+        act_words="Save test",
+        note="The interval of its kind counts from this day. One that was not passed puts the part on hold. What sits "
+        "in an assembly keeps tests of its own; the maker's manual says what a service is.",
+        fields=(
             Field("kind", "Kind", "choice", choices=[(kind, kind) for kind in kinds]),
             Field("passed", "Result", "choice", choices=(("passed", True), ("not passed", False)), beside=True),
             Field("done", "Done on", "marked", say("empty: today; {mark_hint}", mark_hint=MARK_HINT), spoken="done"),
             Field("done_by", "Done by", hint="workshop or person", beside=True),
             Field("how", "How, or its certificate", hint="empty: not recorded", spoken="how"),
         ),
-        partial(record_test, workplace, [part_id]),
+        act=partial(record_test, workplace, [part_id]),
     )
 
 
 def reason_form(title: str, act_words: str, note: str, act: Callable[[str], object]) -> Form:
     """An act that asks for a reason alone; an empty one is refused by the act itself."""
-    return Form(title, act_words, note, (Field("reason", "Reason", hint="why, in a few words"),), act)
+    return Form(
+        title, act_words=act_words, note=note, fields=(Field("reason", "Reason", hint="why, in a few words"),), act=act
+    )
 
 
 def release_form(workplace: Workplace, part_id: int, name: str) -> Form:
@@ -283,10 +285,10 @@ def release_form(workplace: Workplace, part_id: int, name: str) -> Form:
 
     return Form(
         say("Release {name}", name=name),
-        "Release part",
-        "It goes back to stock. What the release overrules and what it rests on stand in the journal with it.",
-        (Field("rests", kind="told"), Field("reason", "Reason", hint="why, in a few words")),
-        partial(release_part, workplace, part_id),
+        act_words="Release part",
+        note="It goes back to stock. What the release overrules and what it rests on stand in the journal with it.",
+        fields=(Field("rests", kind="told"), Field("reason", "Reason", hint="why, in a few words")),
+        act=partial(release_part, workplace, part_id),
         load=asked,
     )
 
@@ -315,14 +317,14 @@ def send_back_form(workplace: Workplace, part_id: int, name: str) -> Form:
 
     return Form(
         say("Send {name} back", name=name),
-        "Send part back",
-        "Tick the calibrations or tests that prove the fault; they are printed with the return.",
-        (
+        act_words="Send part back",
+        note="Tick the calibrations or tests that prove the fault; they are printed with the return.",
+        fields=(
             Field("reason", "Reason", hint="what is wrong with it"),
             Field("readings", "Readings that prove it, newest first; a number ticks one", "ticks", spoken="readings",
                   nothing="No calibration or test of it is recorded: measure it first, a return needs proof."),
         ),
-        send,
+        act=send,
         load=readings,
         wide=170,
     )  # fmt: skip

@@ -31,17 +31,17 @@ def count_form(workplace: Workplace, code: str, name: str) -> Form:
 
     return Form(
         say("Count {name}", name=name),
-        "Save count",
-        "Pieces without a serial are counted by lot. What is missing leaves stock as not found; what is over must be "
-        "received with its marks.",
-        (
+        act_words="Save count",
+        note="Pieces without a serial are counted by lot. What is missing leaves stock as not found; what is over must "
+        "be received with its marks.",
+        fields=(
             Field("lot", "Lot, pieces on record", "choice", spoken="lot",
                   wants="nothing is kept by lot here; receive pieces with a lot first",
                   nothing="Every piece of it has a serial of its own: set aside or scrap what is missing."),
             Field("counted", "Counted", "whole", beside=True, wants=NO_COUNT),
             Field("reason", "Reason", hint="yearly count, box fell over, ..."),
         ),
-        count,
+        act=count,
         load=lots,
         first="counted",
     )  # fmt: skip
@@ -56,15 +56,15 @@ def use_up_form(workplace: Workplace, code: str, name: str) -> Form:
 
     return Form(
         say("Use up {name}", name=name),
-        "Use up pieces",
-        "The oldest usable pieces without a serial leave the shelf. What sits in a slot of a unit is fitted there "
+        act_words="Use up pieces",
+        note="The oldest usable pieces without a serial leave the shelf. What sits in a slot of a unit is fitted there "
         "instead, so that its life is watched.",
-        (
+        fields=(
             Field("quantity", "Pieces", "whole", spoken="quantity", wants=NO_COUNT),
             Field("ticket_id", "Ticket", "choice", choices=(("for no ticket", None),), beside=True),
             Field("reason", "Reason", hint="what it was used for"),
         ),
-        partial(use_up, workplace, code),
+        act=partial(use_up, workplace, code),
         load=tickets,
     )
 
@@ -81,15 +81,15 @@ def kit_form(workplace: Workplace, *, place_id: int | None = None, code: str = "
 
     return Form(
         "Least contents of a kit",
-        "Save contents",
-        "A kit or a van must hold so many usable pieces; zero takes the part type off its list.",
-        (
+        act_words="Save contents",
+        note="A kit or a van must hold so many usable pieces; zero takes the part type off its list.",
+        fields=(
             Field("place_id", "Kit", "choice", default=place_id, wants="choose a kit and a part type",
                   nothing="There is no kit and no van yet: enter one under Places first."),
             Field("code", "Part type", "choice", default=code, beside=True, wants="choose a part type"),
             Field("least", "At least", "whole", spoken="least", default=least, beside=True, wants=NO_COUNT),
         ),
-        replacing({"place_id": place_id, "code": code, "least": least}, partial(set_kit_content, workplace)),
+        act=replacing({"place_id": place_id, "code": code, "least": least}, partial(set_kit_content, workplace)),
         load=choices,
         first="least",
     )  # fmt: skip
@@ -99,10 +99,10 @@ def place_form(workplace: Workplace) -> Form:
     """Enters a place."""
     return Form(
         "New place",
-        "Save place",
-        "Parts lie in places; quarantine and sent back hold what may not be fitted.",
-        (Field("name", "Name"), Field("kind", "Kind", "choice", choices=[(kind, kind) for kind in PLACE_KINDS])),
-        partial(add_place, workplace),
+        act_words="Save place",
+        note="Parts lie in places; quarantine and sent back hold what may not be fitted.",
+        fields=(Field("name", "Name"), Field("kind", "Kind", "choice", choices=[(kind, kind) for kind in PLACE_KINDS])),
+        act=partial(add_place, workplace),
     )
 
 
@@ -110,11 +110,11 @@ def owner_form(workplace: Workplace) -> Form:
     """Enters an owner."""
     return Form(
         "New owner",
-        "Save owner",
-        "Write no person's name here: it stays in the records for good. 'A renter's own' will do.",
-        (
+        act_words="Save owner",
+        note="Write no person's name here: it stays in the records for good. 'A renter's own' will do.",
+        fields=(
             Field("name", "Name"),
             Field("kind", "Kind", "choice", choices=[(OWNER_WORDS[kind], kind) for kind in OWNER_KINDS]),
         ),
-        partial(add_owner, workplace),
+        act=partial(add_owner, workplace),
     )

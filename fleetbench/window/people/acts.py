@@ -52,15 +52,15 @@ def enter_form(workplace: Workplace) -> Form:
 
     return Form(
         "New person",
-        "Save person",
-        "The code stays for good; name and contact can be erased.",
-        (
+        act_words="Save person",
+        note="The code stays for good; name and contact can be erased.",
+        fields=(
             Field("code", "Code"),
             Field("role", "Role", "choice", choices=[(say(role), role) for role in ROLES], beside=True),
             Field("name", "Name"),
             CONTACT,
         ),
-        enter,
+        act=enter,
     )
 
 
@@ -74,13 +74,13 @@ def contact_form(workplace: Workplace, row: PersonRecord) -> Form:
 
     return Form(
         say("Name and contact of {code}", code=row.code),
-        "Save contact",
-        "",
-        (
+        act_words="Save contact",
+        note="",
+        fields=(
             Field("name", "Name", default=named),
             Field("contact", "Telephone or e-mail", default=row.contact or ""),
         ),
-        replacing({"name": named, "contact": row.contact or ""}, save),
+        act=replacing({"name": named, "contact": row.contact or ""}, save),
     )
 
 
@@ -102,15 +102,15 @@ def paper_form(workplace: Workplace, row: PersonRecord, today: date) -> Form:
     ]
     return Form(
         say("A certificate of {code}", code=row.code),
-        "Save check",
-        "Only what it is, the day and who saw it are kept; never a copy, never a medical form.",
-        (
+        act_words="Save check",
+        note="Only what it is, the day and who saw it are kept; never a copy, never a medical form.",
+        fields=(
             Field("kind", "What", "choice", default=row.role, choices=kinds),
             Field("unit_type", "For the unit type", "choice", choices=(("every type", None),)),
             Field("seen_on", "Seen on", "day", default=today.isoformat(), wants="is missing; enter 2028-01-31"),
             Field("valid_until", "Last valid day; empty where it states no end", "day", spoken="last valid day"),
         ),
-        see,
+        act=see,
         load=types,
     )
 
@@ -146,7 +146,13 @@ def set_pin_form(workplace: Workplace, row: PersonRecord, people: Sequence[Perso
         Field("manager_pin", "The manager's own PIN", "pin"),
     )  # fmt: skip
     own = (Field("pin", "PIN, 4 to 12 digits", "pin"), Field("again", "The same PIN again", "pin"))
-    return Form(say("PIN of {row}", row=row.name), "Set PIN", note, (*present, *own) if beside else own, keep)
+    return Form(
+        say("PIN of {row}", row=row.name),
+        act_words="Set PIN",
+        note=note,
+        fields=(*present, *own) if beside else own,
+        act=keep,
+    )
 
 
 def change_pin_form(workplace: Workplace, row: PersonRecord) -> Form:
@@ -159,14 +165,14 @@ def change_pin_form(workplace: Workplace, row: PersonRecord) -> Form:
 
     return Form(
         say("Another PIN for {row}", row=row.name),
-        "Change PIN",
-        "A PIN that was forgotten is reset by a manager.",
-        (
+        act_words="Change PIN",
+        note="A PIN that was forgotten is reset by a manager.",
+        fields=(
             Field("old", "The old PIN", "pin"),
             Field("pin", "The new PIN, 4 to 12 digits", "pin"),
             Field("again", "The new PIN again", "pin"),
         ),
-        change,
+        act=change,
     )
 
 
@@ -174,11 +180,12 @@ def reset_pin_form(workplace: Workplace, row: PersonRecord) -> Form:
     """Removes a lost PIN under the manager's own."""
     return Form(
         say("Lost PIN of {row}", row=row.name),
-        "Reset PIN",
-        say("The journal holds that it was reset, and by whom. {row} then sets a new one with a "
+        act_words="Reset PIN",
+        note=say("The journal holds that it was reset, and by whom. {row} then sets a new one with a "
 "manager present.", row=row.name),
-        (Field("pin", "Your own PIN, as the manager who is signed in", "pin"),),
-        _then(say("The PIN of {code} is reset; they set a new one with a manager present.", code=row.code), reset_pin,
+        fields=(Field("pin", "Your own PIN, as the manager who is signed in", "pin"),),
+        act=_then(say("The PIN of {code} is reset; they set a new one with a manager present.", code=row.code),
+            reset_pin,
             workplace,
               row.person_id),
     )  # fmt: skip
@@ -188,10 +195,10 @@ def legal_hold_form(workplace: Workplace, row: PersonRecord) -> Form:
     """Keeps a person's records from being erased."""
     return Form(
         say("Legal hold on {code}", code=row.code),
-        "Place hold",
-        say("Nothing of theirs is erased while it stands. {names_nobody}", names_nobody=NAMES_NOBODY),
-        (Field("reason", "Why, for instance the number of the claim", spoken="reason"),),
-        _then(say("Records of {code} are held.", code=row.code), place_legal_hold, workplace, row.person_id),
+        act_words="Place hold",
+        note=say("Nothing of theirs is erased while it stands. {names_nobody}", names_nobody=NAMES_NOBODY),
+        fields=(Field("reason", "Why, for instance the number of the claim", spoken="reason"),),
+        act=_then(say("Records of {code} are held.", code=row.code), place_legal_hold, workplace, row.person_id),
     )
 
 
@@ -199,10 +206,10 @@ def lift_legal_form(workplace: Workplace, row: PersonRecord, holds: Sequence[Leg
     """Lifts a legal hold."""
     return Form(
         say("Lift a legal hold on {code}", code=row.code),
-        "Lift hold",
-        "",
-        (Field("hold_id", "Hold", "choice", choices=[(hold.reason[:100], hold.hold_id) for hold in holds]),),
-        _then(say("The legal hold on {code} is lifted.", code=row.code), lift_legal_hold, workplace),
+        act_words="Lift hold",
+        note="",
+        fields=(Field("hold_id", "Hold", "choice", choices=[(hold.reason[:100], hold.hold_id) for hold in holds]),),
+        act=_then(say("The legal hold on {code} is lifted.", code=row.code), lift_legal_hold, workplace),
     )
 
 
@@ -221,7 +228,7 @@ def _sure_form(title: str, words: str, note: str, row: PersonRecord, act: Callab
         spoken="sure",
         wants="tick that it is meant; it cannot be undone",
     )
-    return Form(title, words, note, (tick,), once_sure)
+    return Form(title, act_words=words, note=note, fields=(tick,), act=once_sure)
 
 
 def leave_form(workplace: Workplace, row: PersonRecord) -> Form:
@@ -271,14 +278,14 @@ def clock_form(workplace: Workplace) -> Form:
 
     return Form(
         "The clock of this computer",
-        "Confirm clock",
-        "Check date and time first. Records dated after this moment get the earliest time at which they can have been "
-        "made, in the order in which they were recorded. The journal keeps both times.",
-        (
+        act_words="Confirm clock",
+        note="Check date and time first. Records dated after this moment get the earliest time at which they can have "
+        "been made, in the order in which they were recorded. The journal keeps both times.",
+        fields=(
             Field("doubt", "", "told"),
             Field("pin", "PIN of the manager who is signed in", "pin", spoken="PIN"),
         ),
-        confirm,
+        act=confirm,
         load=told,
     )
 
@@ -315,9 +322,9 @@ def years_form(workplace: Workplace, years: Sequence[tuple[str, int | None, str]
         ]  # fmt: skip
     return Form(
         "Retention",
-        "Save years",
-        "How many years records of people are kept. Local law and your privacy notice say how long; what is empty is "
-        "not set. Nothing is erased by itself.",
-        tuple(fields),
-        keep,
+        act_words="Save years",
+        note="How many years records of people are kept. Local law and your privacy notice say how long; what is empty "
+        "is not set. Nothing is erased by itself.",
+        fields=tuple(fields),
+        act=keep,
     )

@@ -91,10 +91,10 @@ def enter_form(workplace: Workplace, sheet: str, currency: str = "") -> Form:
 
     return Form(
         say("Add: {thing}", thing=register.thing),
-        say("Save {thing}", thing=register.thing),
-        NOTES.get(sheet, ""),
-        tuple(_fields(register, register.entered, {}, {}, currency)),
-        act,
+        act_words=say("Save {thing}", thing=register.thing),
+        note=NOTES.get(sheet, ""),
+        fields=tuple(_fields(register, register.entered, {}, {}, currency)),
+        act=act,
         load=partial(_choices, workplace, register, register.entered),
         look=LOOKS.get(sheet),
         wide=WIDE,
@@ -114,11 +114,11 @@ def correct_form(workplace: Workplace, row: RegisterRow, currency: str = "") -> 
                    wants="is empty; say why it is corrected")  # fmt: skip
     return Form(
         shorten(say("Correct: {thing} {label}", thing=register.thing, label=row.label), 120, placeholder=" …"),
-        say("Correct {thing}", thing=register.thing),
-        "The journal keeps the old and the new values. What rests on them is calculated again, and you are told what "
-        "changed. A looser limit or a longer life needs a source of its own.",
-        (*_fields(register, register.corrected, row.values, row.shown, currency), reason),
-        replacing(dict(row.values), act),
+        act_words=say("Correct {thing}", thing=register.thing),
+        note="The journal keeps the old and the new values. What rests on them is calculated again, and you are told "
+        "what changed. A looser limit or a longer life needs a source of its own.",
+        fields=(*_fields(register, register.corrected, row.values, row.shown, currency), reason),
+        act=replacing(dict(row.values), act),
         load=partial(_choices, workplace, register, register.corrected),
         look=LOOKS.get(row.sheet),
         wide=WIDE,

@@ -194,10 +194,12 @@ def _end(bar: ActBar, row: RegisterRow) -> Form:
         shorten(
             say("End: {thing} {label}", thing=say(REGISTERS[row.sheet].thing), label=row.label), 120, placeholder=" …"
         ),
-        "End it",
-        "New tickets no longer hold it; tickets that are open or signed keep it.",
-        (Field("why", "Reason, kept in the journal", "words", spoken="reason", wants="is empty; say why it ends"),),
-        partial(end_row, bar.workplace, row.sheet, row.key),
+        act_words="End it",
+        note="New tickets no longer hold it; tickets that are open or signed keep it.",
+        fields=(
+            Field("why", "Reason, kept in the journal", "words", spoken="reason", wants="is empty; say why it ends"),
+        ),
+        act=partial(end_row, bar.workplace, row.sheet, row.key),
     )
 
 
@@ -209,14 +211,14 @@ def _usual(bar: ActBar, _row: object) -> Form:
 
     return Form(
         "Copy usual steps into a service task",
-        "Copy usual steps",
-        "Common practice, no published source. They state no figure, torque or lubricant: correct each from the "
+        act_words="Copy usual steps",
+        note="Common practice, no published source. They state no figure, torque or lubricant: correct each from the "
         "maker's manual, with edition and page.",
-        (
+        fields=(
             Field("service_task", "Service task", "choice", nothing="Service plan: none yet; add one first"),
             Field("start", "Usual steps", "choice", choices=starts),
         ),
-        partial(copy_usual_steps, bar.workplace),
+        act=partial(copy_usual_steps, bar.workplace),
         load=tasks,
     )
 

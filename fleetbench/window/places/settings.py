@@ -73,7 +73,7 @@ def settings_form(settings: Settings, keep: Callable[[Settings], object]) -> For
         tuple(_field(each, settings[each.key]) for each in CHOICES),
         {each.key: settings[each.key] for each in CHOICES},
     )
-    return Form("Settings", "Save settings", "", fields, replacing(seen, act))
+    return Form("Settings", act_words="Save settings", note="", fields=fields, act=replacing(seen, act))
 
 
 def _field(choice: Setting, value: str) -> Field:

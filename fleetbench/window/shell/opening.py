@@ -99,7 +99,16 @@ def as_opened(workplace: "Workplace") -> Opened:
     told = strung(" ", filter(None, (clock_in_doubt(workplace), told)))
     prices = centre.currency or ""
     use(centre.stated)
-    return Opened(workplace, centre.name, centre.units, ZoneInfo(centre.timezone), told, prices, entry, centre.stated)
+    return Opened(
+        workplace,
+        centre=centre.name,
+        units=centre.units,
+        zone=ZoneInfo(centre.timezone),
+        told=told,
+        currency=prices,
+        entry=entry,
+        stated=centre.stated,
+    )
 
 
 def title_of(opened: Opened) -> str:

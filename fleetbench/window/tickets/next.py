@@ -303,8 +303,9 @@ class NewTicketCard(StepCard):
         critical = self.critical.given != "no"
         refers_to = self._refers_to[0] if self._refers_to else None
         return NewTicket(
-            self.tag.text().strip(), self.cause.given, self.reason.text(), critical, tasks, refers_to,
-            self.plan.isChecked(),
+            self.tag.text().strip(), cause=self.cause.given, reason=self.reason.text(), critical=critical, tasks=tasks,
+            refers_to=refers_to,
+            plan=self.plan.isChecked(),
         )  # fmt: skip
 
     @Slot(str)

@@ -111,10 +111,12 @@ def step_form(workplace: Workplace, step: TicketStep, desk: TicketDesk) -> Form:
 
     return Form(
         say("Record step {number}", number=step.number),
-        say("Save step {number}", number=step.number),
-        say("{text}: {step}. Source: {source}.", text=step.plan.text, step=asked_words(step), source=step.plan.source),
-        _fields(step, desk, workplace.person_id),
-        act,
+        act_words=say("Save step {number}", number=step.number),
+        note=say(
+            "{text}: {step}. Source: {source}.", text=step.plan.text, step=asked_words(step), source=step.plan.source
+        ),
+        fields=_fields(step, desk, workplace.person_id),
+        act=act,
     )
 
 
@@ -157,10 +159,10 @@ def leave_out_form(workplace: Workplace, step: TicketStep) -> Form:
     """Asks why a step is left out."""
     return Form(
         say("Leave out step {number}", number=step.number),
-        "Leave step out",
-        say(
+        act_words="Leave step out",
+        note=say(
             "{text}. The reason stands beside the signature and on paper. The task then stays due.", text=step.plan.text
         ),
-        (Field("reason", "Why it is left out", "words", spoken="reason", wants="is empty; say why"),),
-        partial(leave_out_step, workplace, step.step_result_id),
+        fields=(Field("reason", "Why it is left out", "words", spoken="reason", wants="is empty; say why"),),
+        act=partial(leave_out_step, workplace, step.step_result_id),
     )

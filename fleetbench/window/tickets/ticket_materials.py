@@ -61,9 +61,9 @@ def material_form(workplace: Workplace, ticket_id: int, tag: str) -> Form:
 
     return Form(
         "Lubricant or seal kit used",
-        "Save material",
-        "On a part of the oxygen side, what is not known to be oxygen-compatible ends its oxygen-clean status.",
-        (
+        act_words="Save material",
+        note="On a part of the oxygen side, what is not known to be oxygen-compatible ends its oxygen-clean status.",
+        fields=(
             Field("kind", "What", "question", choices=KINDS, wants="press 1 for a lubricant, 2 for a seal kit"),
             Field("name", "Name", hint="as on the tube or bag"),
             Field("lot", "Lot", beside=True),
@@ -71,6 +71,6 @@ def material_form(workplace: Workplace, ticket_id: int, tag: str) -> Form:
                   spoken="oxygen-compatible", wants=PRESS_YES_NO),
             Field("part", "On which part", "choice"),
         ),
-        use,
+        act=use,
         load=parts,
     )  # fmt: skip

@@ -264,14 +264,15 @@ def firmware_form(workplace: Workplace, handsets: HandsetDesk) -> Form:
     allowed = strung(", ", handsets.allowed) or say("none on record")
     return Form(
         say("Firmware of {unit}", unit=handsets.unit),
-        "Save firmware",
-        say("The type allows: {allowed}. A change asks for a calibration and for the alarms again.", allowed=allowed),
-        tuple(
+        act_words="Save firmware",
+        note=say("The type allows: {allowed}. A change asks for a calibration and for the alarms again.",
+            allowed=allowed),
+        fields=tuple(
             Field(each.slot, strung(", ", (each.slot, each.part or say("empty"))), default=each.firmware or "",
                   spoken=say("firmware of {slot}", slot=each.slot), longest=30)
             for each in handsets.handsets
         ),
-        load,
+        act=load,
     )  # fmt: skip
 
 
@@ -288,9 +289,9 @@ def agent_form(workplace: Workplace) -> Form:
     """Enters a disinfectant with the figures that its maker states."""
     return Form(
         "New disinfectant",
-        "Save disinfectant",
-        "Copy the figures from its maker's data sheet, and name it below. The unit's maker stands above it.",
-        (
+        act_words="Save disinfectant",
+        note="Copy the figures from its maker's data sheet, and name it below. The unit's maker stands above it.",
+        fields=(
             Field("name", "Name"),
             Field("strength", "Strength", hint="as mixed, for instance 1 to 100", beside=True),
             Field("contact_minutes", "Contact time", "figure", unit="min", spoken="contact time",
@@ -299,7 +300,7 @@ def agent_form(workplace: Workplace) -> Form:
             Field("unit_type", "For", "choice", choices=(("every unit type", None),), beside=True),
             Field("source", "Source", hint="the maker's data sheet and its date"),
         ),
-        partial(enter_agent, workplace),
+        act=partial(enter_agent, workplace),
         load=partial(unit_types, workplace, (say("every unit type"), None)),
     )  # fmt: skip
 
@@ -308,10 +309,10 @@ def approve_form(workplace: Workplace) -> Form:
     """Puts a firmware version on the list of what handsets of a unit type may carry."""
     return Form(
         "Allow a firmware version",
-        "Allow version",
-        "Only versions that the unit's maker has released for this type. Name where the maker says so.",
-        (UNIT_TYPE, Field("version", "Version", longest=30, beside=True), Field("source", "Source")),
-        partial(approve_firmware, workplace),
+        act_words="Allow version",
+        note="Only versions that the unit's maker has released for this type. Name where the maker says so.",
+        fields=(UNIT_TYPE, Field("version", "Version", longest=30, beside=True), Field("source", "Source")),
+        act=partial(approve_firmware, workplace),
         load=partial(unit_types, workplace),
         first="version",
     )
@@ -325,10 +326,10 @@ def service_task_form(workplace: Workplace) -> Form:
 
     return Form(
         "New task of a service plan",
-        "Save task",
-        "The maker's manual says what a service is and how often; name its edition and page. A critical task holds the "
-        "unit until it is done.",
-        (
+        act_words="Save task",
+        note="The maker's manual says what a service is and how often; name its edition and page. A critical task "
+        "holds the unit until it is done.",
+        fields=(
             UNIT_TYPE,
             Field("text", "What is to do"),
             Field("amount", "Every", "figure", spoken="amount"),
@@ -338,7 +339,7 @@ def service_task_form(workplace: Workplace) -> Form:
             Field("second_person", "A second person signs it", "tick", beside=True),
             Field("source", "Source", hint="manual, edition, page"),
         ),
-        enter,
+        act=enter,
         load=partial(unit_types, workplace),
         first="text",
     )

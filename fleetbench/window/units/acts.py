@@ -56,10 +56,10 @@ def hold_form(workplace: Workplace, tag: str) -> Form:
     """Asks why a unit is held."""
     return Form(
         say("Hold {tag}", tag=tag),
-        "Hold unit",
-        "It may not go out until the hold is lifted.",
-        (Field("reason", "Why, in a sentence", "words"),),
-        partial(place_hold, workplace, tag),
+        act_words="Hold unit",
+        note="It may not go out until the hold is lifted.",
+        fields=(Field("reason", "Why, in a sentence", "words"),),
+        act=partial(place_hold, workplace, tag),
     )
 
 
@@ -72,11 +72,11 @@ def near_miss_form(workplace: Workplace, tag: str) -> Form:
 
     return Form(
         say("Near miss with {tag}", tag=tag),
-        "Save near miss",
-        "A ticket is opened that holds the unit until what is learned is written down and two people have signed it. "
-        "Nothing is frozen. A person is hurt, or unwell? Then it is an incident.",
-        (Field("words", "What happened, and what kept it from being worse", "words"),),
-        note,
+        act_words="Save near miss",
+        note="A ticket is opened that holds the unit until what is learned is written down and two people have signed "
+        "it. Nothing is frozen. A person is hurt, or unwell? Then it is an incident.",
+        fields=(Field("words", "What happened, and what kept it from being worse", "words"),),
+        act=note,
     )
 
 
@@ -94,14 +94,14 @@ def lift_form(workplace: Workplace, tag: str) -> Form:
 
     return Form(
         say("Lift a hold of {tag}", tag=tag),
-        "Lift hold",
-        "A hold after an incident is lifted by a manager only. The hold of a return is lifted by its turn-round, a "
-        "notice's by its action.",
-        (
+        act_words="Lift hold",
+        note="A hold after an incident is lifted by a manager only. The hold of a return is lifted by its turn-round, "
+        "a notice's by its action.",
+        fields=(
             Field("hold_id", "Hold", "choice", wants="none stands that a person lifts; do what it asks for"),
             Field("reason", "What was done, in a sentence", "words"),
         ),
-        partial(lift_hold, workplace),
+        act=partial(lift_hold, workplace),
         load=holds,
         first="reason",
         wide=160,
@@ -128,9 +128,9 @@ def incident_form(workplace: Workplace, tags: Sequence[str]) -> Form:
     one = len(tags) == 1
     return Form(
         say("Incident with {tags}", tags=tags[0]) if one else "Incident",
-        "Freeze unit",
-        FREEZES,
-        (
+        act_words="Freeze unit",
+        note=FREEZES,
+        fields=(
             *(() if one else (Field("tag", "Unit", "choice", choices=[(tag, tag) for tag in tags]),)),
             Field("words", "What is known, without names", "words"),
             Field("sure", SURE, "tick", spoken="freeze", wants="tick that it is meant; only a manager can undo it"),
@@ -138,7 +138,7 @@ def incident_form(workplace: Workplace, tags: Sequence[str]) -> Form:
                   default=Path.home() / plain_name(f"incident-{tags[0]}" if one else "incident", ".pdf"),
                   wants="name the file"),
         ),
-        freeze,
+        act=freeze,
         first="words",
     )  # fmt: skip
 
@@ -164,16 +164,16 @@ def evidence_form(workplace: Workplace, tag: str, today: date) -> Form:
     enter = say("is missing; enter 2028-01-31")
     return Form(
         say("Evidence of {tag}", tag=tag),
-        "Save evidence",
-        "A new folder with a page to read, every reading as CSV, photographs, a manifest of SHA-256, and the journal's "
-        "head. It names people who worked on the unit; keep it where only those see it who may.",
-        (
+        act_words="Save evidence",
+        note="A new folder with a page to read, every reading as CSV, photographs, a manifest of SHA-256, and the "
+        "journal's head. It names people who worked on the unit; keep it where only those see it who may.",
+        fields=(
             Field("first", "First day", "day", default=today - timedelta(days=USUAL_DAYS), wants=enter),
             Field("last", "Last day, inclusive", "day", default=today, spoken="last day", wants=enter, beside=True),
             Field("folder", "New folder", "folder", default=Path.home() / f"evidence-{tag}-{today}", spoken="folder",
                   wants="name it"),
         ),
-        gather,
+        act=gather,
     )  # fmt: skip
 
 

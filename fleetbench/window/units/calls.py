@@ -37,17 +37,17 @@ def call_form(workplace: Workplace, zone: ZoneInfo, title: str, about: Choices =
     soon = (workplace.clock() + USUAL_WAIT).astimezone(zone)
     return Form(
         title,
-        "Save call",
-        "The diver stays on the list until they answer and agree not to dive it or to bring it back. A new hold, or "
-        "other words to say, puts them back on it.",
-        (
+        act_words="Save call",
+        note="The diver stays on the list until they answer and agree not to dive it or to bring it back. A new hold, "
+        "or other words to say, puts them back on it.",
+        fields=(
             Field("about", "Unit, and what to say", "choice", choices=about, wants="no unit of this booking is out"),
             Field("answer", "Answer", "choice", choices=[("choose what came of it", None), *answers],
                   wants="is missing; choose what came of the call"),
             Field("again", "Ring again at", hint="such as 14:30, or 2026-05-04 09:00", default=f"{soon:%H:%M}"),
             Field("words", "What was said", "words"),
         ),
-        note,
+        act=note,
         load=partial(_out_on, workplace, booking) if booking else None,
         look=asked,
         first="answer",

@@ -125,7 +125,15 @@ def _plain(detail: Detail) -> Iterator[dict[str, Any]]:
 def _table(kept: dict[str, Any]) -> Table:
     headings = tuple(str(each) for each in kept["headings"])
     lines = tuple(_line(headings, tuple(str(cell) for cell in cells)) for cells in kept["lines"])
-    return Table(str(kept["title"]), headings, lines, "", None, int(kept["column"]), bool(kept["wide"]))
+    return Table(
+        str(kept["title"]),
+        headings=headings,
+        lines=lines,
+        empty="",
+        mark_column=None,
+        column=int(kept["column"]),
+        wide=bool(kept["wide"]),
+    )
 
 
 def _line(headings: tuple[str, ...], cells: tuple[str, ...]) -> Line:

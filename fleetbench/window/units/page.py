@@ -151,14 +151,14 @@ def unit_detail(
     row = page.row
     return Detail(
         row.tag,
-        say(
+        subtitle=say(
             "{unit_type}, serial {serial}, {where_words}",
             unit_type=row.unit_type,
             serial=said(row.serial, "not known"),
             where_words=said(row.where_words, say(row.where)),
         ),
-        (fit_mark(row),),
-        (
+        marks=(fit_mark(row),),
+        parts=(
             _steps(steps, row, page.fitted),
             lines_section(say("On hold because"), row.reasons, say("Nothing holds it.")),
             _holds(row.tag, page.holds, zone),
@@ -174,9 +174,9 @@ def unit_detail(
             *calls_table(page.calls, zone),
             _history(page.history, zone),
         ),
-        schematic,
-        (Badge(WHERE_ICONS[row.where], row.where),),
-        (
+        flow=schematic,
+        badges=(Badge(WHERE_ICONS[row.where], row.where),),
+        onward=(
             Onward("Calibrate", "calibrate", PageKey("calibrate", row.tag)),
             Onward("Test at the bench", "valves", PageKey("bench", row.tag)),
             Onward("Turn-round", "where_received", PageKey("turn_rounds", row.tag)),

@@ -50,8 +50,8 @@ def first_unit_form(workplace: Workplace, *, has_centre: bool, has_people: bool)
 
     return Form(
         "Add a unit of a new type",
-        "Save unit",
-        strung(
+        act_words="Save unit",
+        note=strung(
             " ",
             (
                 say(
@@ -61,8 +61,8 @@ def first_unit_form(workplace: Workplace, *, has_centre: bool, has_people: bool)
                 MANUAL,
             ),
         ),
-        (*about, *who, start, code, manual, TAG, SERIAL, SINCE),
-        act,
+        fields=(*about, *who, start, code, manual, TAG, SERIAL, SINCE),
+        act=act,
         first="centre" if not has_centre else "start" if has_people else "user",
         wide=150,
     )
@@ -76,17 +76,17 @@ def add_unit_form(workplace: Workplace) -> Form:
 
     return Form(
         "Add a unit",
-        "Save unit",
-        strung(" ", (
+        act_words="Save unit",
+        note=strung(" ", (
             say("Every slot that is made for one part type is filled with a part of which nothing is known "
                     "yet."), MANUAL,
         )),
-        (
+        fields=(
             Field("unit_type", "Unit type", "choice", spoken="unit type",
                   wants="none is recorded; add a unit of a new type instead"),
             TAG, SERIAL, SINCE,
         ),
-        act,
+        act=act,
         load=partial(link_choices, workplace, "units", ("unit_type",)),
         first="tag",
     )  # fmt: skip
@@ -102,12 +102,12 @@ def copy_form(workplace: Workplace, unit_id: int, tag: str, since: MarkedDate | 
 
     return Form(
         say("More units like {tag}", tag=tag),
-        "Save units",
-        strung(" ", (
+        act_words="Save units",
+        note=strung(" ", (
             say("Same type, owner, place and part types. Serials of their parts are not known until you read them."),
             MANUAL,
         )),
-        (
+        fields=(
             Field("serials", "Serial numbers, one line a unit", "words", spoken="serials",
                   wants="none is given; enter one line a unit"),
             Field("first_tag", "Tag of the first; the others are counted on", default=next_tag(tag), spoken="tag"),
@@ -115,7 +115,7 @@ def copy_form(workplace: Workplace, unit_id: int, tag: str, since: MarkedDate | 
                   default=str(since) if since is not None else "", spoken="in service since"),
             Field("same_delivery", say("Their cells have the lot and dates of the cells in {tag}", tag=tag), "tick"),
         ),
-        act,
+        act=act,
         first="serials",
     )  # fmt: skip
 
@@ -132,16 +132,16 @@ def mark_form(workplace: Workplace, unit_id: int, tag: str, kinds: Callable[[], 
     mark = "2026-03-14, 2026-03 or 1Q2026"
     return Form(
         say("What is marked on parts of {tag}", tag=tag),
-        "Save marks",
-        "For all parts of the kind in this unit; single parts are corrected under Stock, Parts.",
-        (
+        act_words="Save marks",
+        note="For all parts of the kind in this unit; single parts are corrected under Stock, Parts.",
+        fields=(
             Field("kind", "Kind of part", "choice", wants="none is fitted; fit a part first"),
             Field("lot", "Lot"),
             Field("made", "Made", "marked", mark, beside=True),
             Field("opened", "Opened", "marked", mark, beside=True),
             Field("firmware", "Firmware, as shown at start", hint="handsets only"),
         ),
-        act,
+        act=act,
         load=load,
         first="lot",
     )
@@ -152,14 +152,17 @@ def rename_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
     field = Field("tag", "New tag", spoken="tag", wants="is empty; enter the new tag")
     renaming = replacing({"tag": tag}, partial(rename_unit, workplace, unit_id))
     note = say("{tag} stays as its former tag, by which it is found.", tag=tag)
-    return Form(say("Another tag for {tag}", tag=tag), "Rename unit", note, (field,), renaming)
+    return Form(
+        say("Another tag for {tag}", tag=tag), act_words="Rename unit", note=note, fields=(field,), act=renaming
+    )
 
 
 def move_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
     """Keeps a unit at another place."""
     return Form(
-        say("Move {tag}", tag=tag), "Move unit", "Places are added under Stock, Places.",
-        (Field("place", "Place", "choice"),), partial(move_unit, workplace, unit_id), load=_places(workplace),
+        say("Move {tag}", tag=tag), act_words="Move unit", note="Places are added under Stock, Places.",
+        fields=(Field("place", "Place", "choice"),), act=partial(move_unit, workplace, unit_id),
+        load=_places(workplace),
     )  # fmt: skip
 
 
@@ -170,20 +173,27 @@ def away_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
         return send_away(workplace, unit_id, place, why, expected_on)
 
     return Form(
-        say("Send {tag} away", tag=tag), "Send unit away", "It is not offered to bookings until it is back.",
-        (
+        say("Send {tag} away", tag=tag), act_words="Send unit away",
+        note="It is not offered to bookings until it is back.",
+        fields=(
             Field("why", "Why", hint="yearly service, warranty, a trip", wants="is empty; say why it goes"),
             Field("place", "Where to", "choice"),
             Field("expected_on", "Expected back", "day", "2026-06-30", beside=True),
         ),
-        act, load=_places(workplace), first="why",
+        act=act, load=_places(workplace), first="why",
     )  # fmt: skip
 
 
 def back_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
     """Takes a unit back that was away."""
     note = say("It is judged again by what is recorded; enter what was done under a ticket.")
-    return Form(say("{tag} is back", tag=tag), "Bring unit back", note, (), partial(bring_back, workplace, unit_id))
+    return Form(
+        say("{tag} is back", tag=tag),
+        act_words="Bring unit back",
+        note=note,
+        fields=(),
+        act=partial(bring_back, workplace, unit_id),
+    )
 
 
 def retire_form(workplace: Workplace, unit_id: int, tag: str, today: date) -> Form:
@@ -195,13 +205,13 @@ def retire_form(workplace: Workplace, unit_id: int, tag: str, today: date) -> Fo
         return retire_unit(workplace, unit_id, on, f"{how}: {why}" if why.strip() else how)
 
     return Form(
-        say("Sell or retire {tag}", tag=tag), "Retire unit", "It goes out no more; its records stay.",
-        (
+        say("Sell or retire {tag}", tag=tag), act_words="Retire unit", note="It goes out no more; its records stay.",
+        fields=(
             Field("how", "What becomes of it", "choice", choices=[("retired", "retired"), ("sold", "sold")]),
             Field("on", "From this day on", "day", default=today.isoformat(), beside=True, spoken="on"),
             Field("why", "To whom or why"),
         ),
-        act, first="why",
+        act=act, first="why",
     )  # fmt: skip
 
 

@@ -159,7 +159,8 @@ def offers_of(facts: TypeFacts) -> Iterator[TestOffer]:
         if seat.part is not None:
             yield from _of_slot(facts, seat)
     for kind in UNIT_WORKS:
-        yield TestOffer(Method.WORKS, kind, None, None, "", (), WORKS_SET_UP[kind], NO_FIGURE, BenchLimits())
+        yield TestOffer(Method.WORKS, kind, None, None, unit="", tools=(), set_up=WORKS_SET_UP[kind], limit=NO_FIGURE,
+                        limits=BenchLimits())  # fmt: skip
 
 
 def _of_slot(facts: TypeFacts, seat: SlotContent) -> Iterator[TestOffer]:
@@ -187,7 +188,8 @@ def _offer(
     limits: BenchLimits, direction: str | None = None,
 ) -> TestOffer:  # fmt: skip
     part = seat.part.serial or seat.part.lot if seat.part is not None else None
-    return TestOffer(method, kind, seat.slot.name, direction, unit, tools, set_up, limit, limits, part)
+    return TestOffer(method, kind, seat.slot.name, direction, unit=unit, tools=tools, set_up=set_up, limit=limit,
+                     limits=limits, part=part)  # fmt: skip
 
 
 def _breath(facts: TypeFacts) -> TestOffer:
@@ -196,10 +198,11 @@ def _breath(facts: TypeFacts) -> TestOffer:
         source=limit.source) if limit is not None else say("{kind}: no time recorded", kind=say(kind)) for kind,
         limit in zip(LOOP_KINDS, limits, strict=True)))  # fmt: skip
     return TestOffer(
-        Method.BREATH, "one-way valve", None, None, "", (),
-        say("Try each valve by breath, one way and the other; then watch the loop, negative and positive."),
-        say("{times}. By breath and by eye is full evidence (common practice, no published source).", times=times),
-        BenchLimits(),
+        Method.BREATH, kind="one-way valve", slot=None, direction=None, unit="", tools=(),
+        set_up=say("Try each valve by breath, one way and the other; then watch the loop, negative and positive."),
+        limit=say("{times}. By breath and by eye is full evidence (common practice, no published source).",
+            times=times),
+        limits=BenchLimits(),
     )  # fmt: skip
 
 
@@ -223,9 +226,9 @@ def _loop(facts: TypeFacts, kind: str) -> TestOffer:
         kind,
         None,
         None,
-        "mbar",
-        ("manometer", "thermometer"),
-        say(
+        unit="mbar",
+        tools=("manometer", "thermometer"),
+        set_up=say(
             "Draw the loop down, shut it, read the manometer and the gas temperature again and again. A loop gives "
             "way, so the figure is indicative (ASTM E2930 leaves deformable vessels out)."
         )
@@ -234,8 +237,8 @@ def _loop(facts: TypeFacts, kind: str) -> TestOffer:
             "Fill the loop until just before it vents, shut it, read the manometer and the gas temperature again and "
             "again. A loop gives way, so the figure is indicative (ASTM E2930 leaves deformable vessels out)."
         ),
-        strung("; ", (held, most)),
-        limits,
+        limit=strung("; ", (held, most)),
+        limits=limits,
     )
 
 
@@ -246,11 +249,9 @@ def _back_leaks(facts: TypeFacts, seat: SlotContent) -> Iterator[TestOffer]:
     if own is not None:
         limit = BackLeakLimit(own.amount, suction.amount if suction is not None else limit.suction_mbar, own.source)
     words = say(
-        "at most {ml_min:g} mL/min at {suction_mbar:.3g} mbar suction ({source})",
-        ml_min=limit.ml_min,
-        suction_mbar=limit.suction_mbar,
-        source=limit.source,
-    )
+        "at most {ml_min:g} mL/min at {suction_mbar:.3g} mbar suction ({source})", ml_min=limit.ml_min,
+        suction_mbar=limit.suction_mbar, source=limit.source,
+    )  # fmt: skip
     direction = next((way for way in ("inhale", "exhale") if way in seat.slot.name.casefold()), "both")
     for method, tools, how in (
         (
@@ -290,13 +291,10 @@ def _lock_up(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     if limit is not None:
         words = say(
             "{span} ({source}); creep at most {creep} {bar}/min over {minutes:g} min ({creep_source})",
-            span=BAR.span(limit.least_bar, limit.most_bar),
-            source=limit.source,
-            bar=str(BAR),
-            creep=BAR.spread(limit.creep_bar_min, ".4g"),
-            minutes=limit.watch_minutes,
+            span=BAR.span(limit.least_bar, limit.most_bar), source=limit.source, bar=str(BAR),
+            creep=BAR.spread(limit.creep_bar_min, ".4g"), minutes=limit.watch_minutes,
             creep_source=_creep_source(named),
-        )
+        )  # fmt: skip
     return _offer(
         seat, Method.LOCK_UP, "intermediate pressure", "bar", ("gauge",),
         say("Once at a full and once at a low supply pressure: open the supply, let it lock up, read "
@@ -314,10 +312,9 @@ def _lock_up_limit(named: Named) -> LockUpLimit | None:
     )
     limit = LockUpLimit(ends.low, ends.high, ends.source)
     return replace(
-        limit,
-        creep_bar_min=creep.amount if creep is not None else limit.creep_bar_min,
+        limit, creep_bar_min=creep.amount if creep is not None else limit.creep_bar_min,
         watch_minutes=watch.amount if watch is not None else limit.watch_minutes,
-    )
+    )  # fmt: skip
 
 
 def _creep_source(named: Named) -> str:
@@ -336,8 +333,10 @@ def _injector(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     rated = None
     if flow is not None and pressure is not None and tolerance is not None:
         rated = RatedInjector(
-            flow.amount, pressure.amount + STANDARD_BAR, tolerance.amount / 100, flow.source,
-            warm.amount if warm is not None else 20.0, blocked_from_ambient=facts.kind.first_stage_blocked,
+            flow.amount, rated_upstream_bar=pressure.amount + STANDARD_BAR, tolerance=tolerance.amount / 100,
+            source=flow.source,
+            rated_temperature_c=warm.amount if warm is not None else 20.0,
+            blocked_from_ambient=facts.kind.first_stage_blocked,
         )  # fmt: skip
     words = NO_LIMIT
     if rated is not None and pressure is not None and tolerance is not None:

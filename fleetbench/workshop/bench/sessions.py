@@ -184,7 +184,13 @@ def last_conditions(workplace: Workplace) -> LastConditions:
             return LastConditions(standard, None, None, None)
         hours = (workplace.clock() - row.started_at).total_seconds() / 3600.0
         humidity = None if row.humidity is None else 100.0 * row.humidity
-        return LastConditions(row.pressure_mbar, hours, row.temperature_c, row.oxygen_shown_percent, humidity)
+        return LastConditions(
+            row.pressure_mbar,
+            hours=hours,
+            temperature_c=row.temperature_c,
+            oxygen_shown_percent=row.oxygen_shown_percent,
+            humidity_percent=humidity,
+        )
 
 
 def end_session(workplace: Workplace, session_id: int) -> None:

@@ -162,7 +162,7 @@ def series_of(tests: Iterable[BenchTestRecord], offers: Iterable[TestOffer] = ()
             say(kind) if supply == "not known" else say("{kind}, {supply} supply", kind=say(kind), supply=say(supply))
         )
         low, high = _ends(kind, unit, listed)
-        yield TrendSeries(name, unit, tuple(points), low, high)
+        yield TrendSeries(name, unit=unit, points=tuple(points), low=low, high=high)
 
 
 def _ends(kind: str, unit: str, offers: Iterable[TestOffer]) -> tuple[float | None, float | None]:

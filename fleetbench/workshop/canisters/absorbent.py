@@ -122,12 +122,12 @@ class Absorbent:
         diver = promise.diver_id if promise.diver_id is not None else promise.renter_id
         return PlannedDive(
             usual.minutes if promise.planned_minutes is None else promise.planned_minutes,
-            usual.water_c if promise.planned_water_c is None else promise.planned_water_c,
-            usual.depth_m if promise.planned_depth_m is None else promise.planned_depth_m,
-            promise.planned_co2_l_min,
-            str(diver) if diver is not None else None,
-            str(promise.line_id),
-            str(promise.instructor_id)
+            water_c=usual.water_c if promise.planned_water_c is None else promise.planned_water_c,
+            depth_m=usual.depth_m if promise.planned_depth_m is None else promise.planned_depth_m,
+            co2_l_min=promise.planned_co2_l_min,
+            diver=str(diver) if diver is not None else None,
+            hire=str(promise.line_id),
+            session=str(promise.instructor_id)
             if promise.kind == BookingKind.TRY_DAY and promise.instructor_id is not None
             else None,
         )
@@ -137,13 +137,13 @@ class Absorbent:
         fill = self.fills.get(canister.part_id)
         dive = self.planned(promise)
         if fill is None or fill.discarded_at is not None:
-            return AbsorbentFact(None, (), self.table(canister.part_type_id), None, None)
+            return AbsorbentFact(None, runs=(), table=self.table(canister.part_type_id), limits=None, plan=None)
         return AbsorbentFact(
             as_fill(fill),
-            tuple(as_run(run) for run in self.runs_of(fill.fill_id)),
-            self.table(canister.part_type_id),
-            self.limits(canister.part_type_id),
-            as_plan(fill, dive, self._at_site(max(at, fill.packed_at)), last),
+            runs=tuple(as_run(run) for run in self.runs_of(fill.fill_id)),
+            table=self.table(canister.part_type_id),
+            limits=self.limits(canister.part_type_id),
+            plan=as_plan(fill, dive, self._at_site(max(at, fill.packed_at)), last),
             record=say("fill {ref}", ref=fill.ref or fill.fill_id),
         )
 
@@ -157,12 +157,26 @@ class Absorbent:
         runs = tuple(as_run(run) for run in self.runs_of(fill.fill_id))
         table, limits = self.table(canister.part_type_id), self.limits(canister.part_type_id)
         if table is None:
-            return Left(1.0, math.fsum(run.loop_minutes for run in runs), 0.0, "rated minutes", NO_TABLE, ())
+            return Left(
+                1.0,
+                loop_minutes=math.fsum(run.loop_minutes for run in runs),
+                minutes=0.0,
+                rule="rated minutes",
+                reason=NO_TABLE,
+                cautions=(),
+            )
         at = max(day.now, fill.packed_at).astimezone(day.zone)
         plan = as_plan(fill, self.planned(promise), at, day.today)
         found = calc.remaining(as_fill(fill), runs, table, limits, plan)
         used = found.used
-        return Left(used.share, used.loop_minutes, found.minutes, str(found.rule), found.reason, found.cautions)
+        return Left(
+            used.share,
+            loop_minutes=used.loop_minutes,
+            minutes=found.minutes,
+            rule=str(found.rule),
+            reason=found.reason,
+            cautions=found.cautions,
+        )
 
 
 def with_divers(promised: Iterable[BookedUnit], day: Day) -> dict[int, str]:
@@ -199,12 +213,12 @@ def as_run(run: RunRecord) -> calc.RunFacts:
     """A recorded run in the form that is calculated with."""
     return calc.RunFacts(
         run.minutes,
-        run.clock == "loop",
-        run.dives,
-        run.coldest_c,
-        run.deepest_m,
-        run.co2_l_min,
-        run.started_at,
+        loop=run.clock == "loop",
+        dives=run.dives,
+        coldest_c=run.coldest_c,
+        deepest_m=run.deepest_m,
+        co2_l_min=run.co2_l_min,
+        started_at=run.started_at,
         diver=str(run.diver_id) if run.diver_id is not None else None,
         hire=str(run.line_id) if run.line_id is not None else None,
         session=str(run.try_instructor_id) if run.try_instructor_id is not None else None,
@@ -217,7 +231,14 @@ def rating_tables(records: Iterable[RatingRecord]) -> dict[int, calc.RatingTable
     rows: dict[int, list[calc.RatedMinutes]] = defaultdict(list)
     for each in records:
         rows[each.part_type_id].append(
-            calc.RatedMinutes(each.water_c, each.depth_m, each.co2_l_min, each.minutes, each.grade, each.source)
+            calc.RatedMinutes(
+                each.water_c,
+                depth_m=each.depth_m,
+                co2_l_min=each.co2_l_min,
+                minutes=each.minutes,
+                grade=each.grade,
+                source=each.source,
+            )
         )
     tables = {}
     for part_type_id, listed in rows.items():
@@ -361,7 +382,15 @@ def fill_outlook(workplace: Workplace, asked: PlannedDive | None = None) -> Fill
             gauges[canister.part_id] = gauge if not away else replace(gauge, minutes=0.0, share=0.0, reason=away)
     answers.sort(key=lambda each: (not each.answer, each.unit is None, each.unit or "", each.canister))
     by_part = {each.part_id: each for each in answers}
-    return FillOutlook(wanted, usual.water_c, usual.depth_m, tuple(answers), by_part, gauges, day.now)
+    return FillOutlook(
+        wanted,
+        usual_water_c=usual.water_c,
+        usual_depth_m=usual.depth_m,
+        answers=tuple(answers),
+        by_part=by_part,
+        gauges=gauges,
+        now=day.now,
+    )
 
 
 def _not_known(answer: FillAnswer, away: str) -> FillAnswer:
@@ -394,32 +423,32 @@ def _answer(
         margin = -asked.minutes
         return FillAnswer(
             canister.part_id,
-            canister.label,
-            unit,
-            name,
-            diver,
-            False,
-            0.0,
-            asked.minutes,
-            margin,
-            reason,
-            (reason,),
-            (),
+            canister=canister.label,
+            unit=unit,
+            fill=name,
+            diver=diver,
+            answer=False,
+            minutes=0.0,
+            needed=asked.minutes,
+            margin=margin,
+            reason=reason,
+            all_reasons=(reason,),
+            cautions=(),
         )
     found = _remaining(absorbent, canister, fill, table, asked, day)
     return FillAnswer(
         canister.part_id,
-        canister.label,
-        unit,
-        called(fill),
-        diver,
-        found.enough,
-        found.minutes,
-        found.needed,
-        found.margin,
-        found.reason,
-        tuple(spent.reason for spent in found.spent) or (found.reason,),
-        found.cautions,
+        canister=canister.label,
+        unit=unit,
+        fill=called(fill),
+        diver=diver,
+        answer=found.enough,
+        minutes=found.minutes,
+        needed=found.needed,
+        margin=found.margin,
+        reason=found.reason,
+        all_reasons=tuple(spent.reason for spent in found.spent) or (found.reason,),
+        cautions=found.cautions,
     )
 
 
@@ -428,14 +457,16 @@ def _gauge(absorbent: Absorbent, canister: PartRecord, fill: FillRecord, usual: 
     runs = [as_run(run) for run in absorbent.runs_of(fill.fill_id)]
     clocks = fill_clocks(as_fill(fill), runs, limits, day.zone)
     if table is None:
-        return FillGauge(canister.part_id, 0.0, None, 0.0, NO_TABLE, clocks)
+        return FillGauge(canister.part_id, minutes=0.0, rated=None, share=0.0, reason=NO_TABLE, clocks=clocks)
     found = _remaining(absorbent, canister, fill, table, usual, day)
     each = calc.share_a_minute(
         table, fill.grade or "", water_c=usual.water_c, depth_m=usual.depth_m, co2_l_min=usual.co2_l_min
     )
     rated = None if each is None else 1.0 / each[0]
     share = 0.0 if rated is None else min(1.0, found.minutes / rated)
-    return FillGauge(canister.part_id, found.minutes, rated, share, found.reason, clocks)
+    return FillGauge(
+        canister.part_id, minutes=found.minutes, rated=rated, share=share, reason=found.reason, clocks=clocks
+    )
 
 
 def _remaining(

@@ -233,7 +233,7 @@ def use_by_month(
         entry[1] += 1
         entry[2] += each.mass_g is None
     return tuple(
-        UseMonth(month, lot, kg, int(count), int(unweighed))
+        UseMonth(month, lot=lot, kg=kg, packings=int(count), unweighed=int(unweighed))
         for (month, lot), (kg, count, unweighed) in sorted(sums.items())
     )
 
@@ -286,11 +286,11 @@ def _outlooks(
     return tuple(
         ContainerOutlook(
             each,
-            until[each.container_id],
-            _ended(each, until[each.container_id], today),
-            ends[each.container_id].empty_on,
-            ends[each.container_id].wasted_kg,
-            counted.get(each.container_id, ""),
+            usable_until=until[each.container_id],
+            ended=_ended(each, until[each.container_id], today),
+            empty_on=ends[each.container_id].empty_on,
+            wasted_kg=ends[each.container_id].wasted_kg,
+            counted=counted.get(each.container_id, ""),
         )
         for each in containers
     )
@@ -486,6 +486,8 @@ def _need(
         ),
     ]
     return AbsorbentNeed(
-        steady_need(pace.kg_a_day / unit, horizon_days), unit, tuple(lying), sum(e.left_kg for e in containers), usable,
-        expiring, pace.kg_a_day, max(1, int(median(shelf))) if shelf else None, tuple(words),
+        steady_need(pace.kg_a_day / unit, horizon_days), bunch_kg=unit, lying=tuple(lying),
+        on_hand_kg=sum(e.left_kg for e in containers), usable_kg=usable,
+        expiring_kg=expiring, kg_a_day=pace.kg_a_day, shelf_days=max(1, int(median(shelf))) if shelf else None,
+        words=tuple(words),
     )  # fmt: skip

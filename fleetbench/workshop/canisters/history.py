@@ -130,15 +130,22 @@ def canister_story(workplace: Workplace, part_id: int) -> CanisterStory:
         events, corrections = read_fill_events(connection, part_id), read_corrections(connection, part_id)
         scales = {each.fill_id: each for each in read_scales(connection, part_id)}
         journal = read_journal_about(connection, f"canister {canister.label}"[:120])
-    shelf = _Shelf(day, canister, catalogue, fills, runs, Absorbent(catalogue, fills[:1], ()))
+    shelf = _Shelf(
+        day,
+        canister=canister,
+        catalogue=catalogue,
+        fills=fills,
+        runs=runs,
+        absorbent=Absorbent(catalogue, fills[:1], ()),
+    )
     tales = tuple(_tale(shelf, fill, events, corrections, scales.get(fill.fill_id)) for fill in fills)
     standing = next((fill for fill in fills if fill.discarded_at is None), None)
     return CanisterStory(
         part_id,
-        canister.label,
-        tales,
-        shelf.clocks(standing) if standing is not None else (),
-        tuple(_journal_tale(line, shelf) for line in reversed(journal)),
+        canister=canister.label,
+        fills=tales,
+        clocks=shelf.clocks(standing) if standing is not None else (),
+        journal=tuple(_journal_tale(line, shelf) for line in reversed(journal)),
     )
 
 
@@ -154,24 +161,31 @@ def fill_label(workplace: Workplace, part_id: int, fill_id: int | None = None) -
         code = read_code(connection, diver) if diver is not None else None
     if wanted is None:
         raise NotFound(say("canister {label}: no such fill was packed in it; pack it first", label=canister.label))
-    shelf = _Shelf(day, canister, catalogue, fills, runs, Absorbent(catalogue, (wanted,), ()))
+    shelf = _Shelf(
+        day,
+        canister=canister,
+        catalogue=catalogue,
+        fills=fills,
+        runs=runs,
+        absorbent=Absorbent(catalogue, (wanted,), ()),
+    )
     clocks, limits = shelf.clocks(wanted), shelf.absorbent.limits(canister.part_type_id)
     until = discard_by(clocks)
     return FillLabel(
         called(wanted),
-        canister.label,
-        _local(wanted.packed_at, day),
-        shelf.name(wanted.packed_by_id),
-        wanted.mass_g,
-        wanted.lot,
-        wanted.grade,
-        rated_lines(shelf.absorbent.table(canister.part_type_id), wanted.grade, catalogue),
-        _local(until, day) if until is not None else None,
-        limits.hours_since_first_use,
-        shelf.name(wanted.diver_id),
-        wanted.booking,
-        is_shared(as_fill(wanted), limits),
-        code,
+        canister=canister.label,
+        packed_at=_local(wanted.packed_at, day),
+        packed_by=shelf.name(wanted.packed_by_id),
+        mass_g=wanted.mass_g,
+        lot=wanted.lot,
+        grade=wanted.grade,
+        rated=rated_lines(shelf.absorbent.table(canister.part_type_id), wanted.grade, catalogue),
+        discard_by=_local(until, day) if until is not None else None,
+        hours_after_first_use=limits.hours_since_first_use,
+        diver=shelf.name(wanted.diver_id),
+        booking=wanted.booking,
+        shared=is_shared(as_fill(wanted), limits),
+        diver_code=code,
     )
 
 
@@ -262,7 +276,9 @@ def _packed(shelf: _Shelf, fill: FillRecord, scale: ScaleRecord | None) -> FillH
         None: say("seal, seat, spacer and spring not recorded whether looked at"),
     }
     said.append(looked[fill.checked])
-    return FillHappening(fill.packed_at, "packed", strung(", ", said), shelf.name(fill.packed_by_id), 0.0)
+    return FillHappening(
+        fill.packed_at, what="packed", words=strung(", ", said), person=shelf.name(fill.packed_by_id), used=0.0
+    )
 
 
 def _runs(shelf: _Shelf, fill: FillRecord) -> Iterator[FillHappening]:
@@ -273,7 +289,9 @@ def _runs(shelf: _Shelf, fill: FillRecord) -> Iterator[FillHappening]:
         before.append(calculated)
         used = used_share(before, table, fill.grade or "").share if table is not None else None
         words = _with_start(run, calculated.loop_minutes, shelf)
-        yield FillHappening(run.started_at, "run", words, shelf.name(run.diver_id), used, run.run_id)
+        yield FillHappening(
+            run.started_at, what="run", words=words, person=shelf.name(run.diver_id), used=used, run_id=run.run_id
+        )
 
 
 def _with_start(run: RunRecord, loop_minutes: float, shelf: _Shelf) -> str:
@@ -332,4 +350,4 @@ def _corrected(shelf: _Shelf, each: CorrectionRecord) -> FillHappening:
 
 
 def _journal_tale(line: EntryRecord, shelf: _Shelf) -> JournalTale:
-    return JournalTale(line.entry, line.at, line.act, shelf.name(line.person_id), line.hash)
+    return JournalTale(line.entry, at=line.at, act=line.act, person=shelf.name(line.person_id), hash=line.hash)

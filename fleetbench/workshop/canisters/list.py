@@ -108,7 +108,14 @@ def list_canisters(workplace: Workplace) -> tuple[CanisterRow, ...]:
         catalogue = read_catalogue(connection)
         absorbent = Absorbent(catalogue, read_last_fills(connection), read_runs_of_last_fills(connection))
         sits = {fitting.part_id: fitting for fitting, _ in read_fitted(connection)}
-        store = _Store(day, catalogue, absorbent, sits, read_unit_tags(connection), _units_out(connection))
+        store = _Store(
+            day,
+            catalogue=catalogue,
+            absorbent=absorbent,
+            sits=sits,
+            tags=read_unit_tags(connection),
+            out=_units_out(connection),
+        )
     rows = (_row(store, each) for each in canisters if each.state not in GONE)
     return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.part.label)))
 
@@ -124,7 +131,14 @@ def canister_page(workplace: Workplace, part_id: int) -> CanisterPage:
         fills, runs = read_fills_of(connection, part_id), read_runs_of(connection, part_id)
         absorbent = Absorbent(catalogue, fills[:1], runs)
         sits = {fitting.part_id: fitting for fitting, _ in read_fitted(connection)}
-        store = _Store(day, catalogue, absorbent, sits, read_unit_tags(connection), _units_out(connection))
+        store = _Store(
+            day,
+            catalogue=catalogue,
+            absorbent=absorbent,
+            sits=sits,
+            tags=read_unit_tags(connection),
+            out=_units_out(connection),
+        )
     canister, of_fill = found[0], defaultdict(list)
     for run in runs:
         of_fill[run.fill_id].append(run)

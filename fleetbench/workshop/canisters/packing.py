@@ -137,22 +137,14 @@ def pack_choices(workplace: Workplace, canister: int | str) -> PackChoices:
         usable = next((each.container.container_id for each in containers if not each.why_not), None)
         near = next((each for each in hires if each.starts_on <= today + timedelta(days=1)), None)
         return PackChoices(
-            part_id=part.id,
-            canister=label(part),
-            part_type=kind.name,
-            unit=unit.tag if unit is not None else None,
-            holds=fill_name(fill) if fill is not None else None,
-            min_mass_g=limits.get("minimum mass"),
-            full_mass_g=limits.get("full mass"),
-            tare_g=last_tare(session, part.id),
-            containers=containers,
-            hires=hires,
-            container_id=usable,
-            line_id=near.line_id if near is not None and near.diver_id is not None else None,
-            scales=scales,
+            part_id=part.id, canister=label(part), part_type=kind.name, unit=unit.tag if unit is not None else None,
+            holds=fill_name(fill) if fill is not None else None, min_mass_g=limits.get("minimum mass"),
+            full_mass_g=limits.get("full mass"), tare_g=last_tare(session, part.id), containers=containers,
+            hires=hires, container_id=usable,
+            line_id=near.line_id if near is not None and near.diver_id is not None else None, scales=scales,
             filled_g=last_filled(session, part.id),
             scale_id=tool_chosen([each.equipment_id for each in scales], equipment_in_use(workplace)),
-        )
+        )  # fmt: skip
 
 
 def scale_choices(workplace: Workplace) -> tuple[ScaleChoice, ...]:
@@ -216,7 +208,15 @@ def pack_canister(
         fill = act.add(Fill(part_id=part.id, container_id=store.id, packed_at=at, packed_by_id=person, tare_g=tare,
             filled_g=filled, mass_g=mass, scale_id=scale.equipment_id if scale is not None else None,
             mass_u_g=mass_u, checked=looked_at, diver_id=diver, booking_unit_id=line))  # fmt: skip
-        return Packed(fill.id, label(part), mass, store.lot, store.left_kg, opens, _warnings(facts, looked_at, scale))
+        return Packed(
+            fill.id,
+            canister=label(part),
+            mass_g=mass,
+            lot=store.lot,
+            left_kg=store.left_kg,
+            opened_container=opens,
+            warnings=_warnings(facts, looked_at, scale),
+        )
 
 
 def give_fill(
@@ -431,7 +431,16 @@ def _hire_choices(session: OpenSession, unit_id: int) -> tuple[HireChoice, ...]:
     for promise in read_promises(session.connection(), (unit_id,)):
         diver = diver_of_line(session, *line_of(session, promise.line_id))
         name = name_of(session, diver) if diver is not None else say("diver not recorded")
-        choices.append(HireChoice(promise.line_id, promise.code, diver, name, promise.starts_on, promise.ends_on))
+        choices.append(
+            HireChoice(
+                promise.line_id,
+                booking=promise.code,
+                diver_id=diver,
+                diver=name,
+                starts_on=promise.starts_on,
+                ends_on=promise.ends_on,
+            )
+        )
     return tuple(choices)
 
 

@@ -332,20 +332,20 @@ def run_choices(workplace: Workplace, canister: int | str) -> RunChoices:
         zone = ZoneInfo(centre_timezone(session.connection()) or "UTC")
         return RunChoices(
             part.id,
-            label(part),
-            fill_name(fill) if fill is not None else None,
-            fill.packed_at if fill is not None else None,
-            unit.tag if unit is not None else None,
-            fill.diver_id if fill is not None else None,
-            tuple(
+            canister=label(part),
+            fill=fill_name(fill) if fill is not None else None,
+            packed_at=fill.packed_at if fill is not None else None,
+            unit=unit.tag if unit is not None else None,
+            diver_id=fill.diver_id if fill is not None else None,
+            divers=tuple(
                 sorted(
                     ((each.person_id, each.name or each.code) for each in people if each.active),
                     key=lambda named: folded_name(named[1]),
                 )
             ),
-            tuple(tags),
-            last.id if last is not None else None,
-            entered(last, tags_by_key.get(last.unit_id), zone) if last is not None else None,
+            units=tuple(tags),
+            last_run_id=last.id if last is not None else None,
+            last_run=entered(last, tags_by_key.get(last.unit_id), zone) if last is not None else None,
         )
 
 

@@ -231,7 +231,7 @@ def _judge(session: RecordSession, workplace: Workplace, entry: CalibrationEntry
         result = judge_calibration(session.connection(), calibration_facts({**columns, "id": 0}, readings))
     except ValueError as fault:
         raise Refused(str(fault)) from fault
-    return _Judged(unit, held, entry, columns, readings, result)
+    return _Judged(unit, plan=held, entry=entry, columns=columns, readings=readings, result=result)
 
 
 def _misplaced(session: RecordSession, entry: CalibrationEntry, held: CalibrationPlan) -> tuple[str, ...]:

@@ -66,7 +66,7 @@ def _line(part_type: str, lot: str | None, lives: Sequence[Life]) -> LifeLine:
             failures=failures,
             least=LEAST_FAILURES,
         )
-        return LifeLine(part_type, lot, len(lives), failures, None, (), words)
+        return LifeLine(part_type, lot=lot, parts=len(lives), failures=failures, curve=None, shares=(), words=words)
     curve = kaplan_meier(lives)
     shares = tuple(share for days in ASKED_DAYS if (share := _share(curve, days)) is not None)
     half = curve.median_days
@@ -81,7 +81,7 @@ def _line(part_type: str, lot: str | None, lives: Sequence[Life]) -> LifeLine:
             failures=failures,
             days=half,
         )
-    return LifeLine(part_type, lot, len(lives), failures, curve, shares, words)
+    return LifeLine(part_type, lot=lot, parts=len(lives), failures=failures, curve=curve, shares=shares, words=words)
 
 
 def _share(curve: LifeCurve, days: int) -> tuple[int, float, float, float] | None:

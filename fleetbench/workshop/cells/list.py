@@ -269,7 +269,7 @@ def vacant_positions(workplace: Workplace) -> tuple[tuple[str, str, str], ...]:
 def _points(story: Iterable[OutcomeRecord]) -> tuple[TrendRecord, ...]:
     """The calibrations of one cell that gave a linearity, in their order."""
     return tuple(
-        TrendRecord(each.part_id, each.at, each.linearity, each.air_mv, each.made)
+        TrendRecord(each.part_id, at=each.at, linearity=each.linearity, air_mv=each.air_mv, made=each.made)
         for each in story
         if each.linearity is not None
     )
@@ -308,7 +308,17 @@ def _bench(
     parts = {part.part_id: part for _, part in fitted}
     kinds = {key: each.name for key, each in types.items()}
     return _Bench(
-        day, conditions.book, kinds, sits, parts, slots, tags, conditions, lines, bounds, _shared(fitted, slots)
+        day,
+        book=conditions.book,
+        kinds=kinds,
+        sits=sits,
+        parts=parts,
+        slots=slots,
+        tags=tags,
+        conditions=conditions,
+        trends=lines,
+        bounds=bounds,
+        shared=_shared(fitted, slots),
     )
 
 

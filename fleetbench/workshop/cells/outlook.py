@@ -84,10 +84,10 @@ def outlook_of(seen: Sequence[Seen], limits: CellLimits) -> Outlook:
     days = [(each.last_good_day, name) for each, name in ((linear, LINEARITY), (air, IN_AIR))
             if each.last_good_day is not None]  # fmt: skip
     if not days:
-        return Outlook(linear, air, None, None, linear.sentence, sudden_change(seen))
+        return Outlook(linear, air=air, day=None, measure=None, words=linear.sentence, sudden=sudden_change(seen))
     day, name = min(days)
     words = strung(": ", (name, (linear if name == LINEARITY else air).sentence))
-    return Outlook(linear, air, day, name, words, sudden_change(seen))
+    return Outlook(linear, air=air, day=day, measure=name, words=words, sudden=sudden_change(seen))
 
 
 def sudden_change(seen: Sequence[Seen]) -> str | None:
@@ -229,4 +229,4 @@ def _reader(ordinal: int, reader: str, taken: Mapping[str, ShownRecord]) -> Read
         row = taken.get(point)
         return None if row is None else row.po2_shown_bar if in_bar else row.mv
 
-    return ReaderShown(reader, ordinal, figure("air"), figure("oxygen"), in_bar)
+    return ReaderShown(reader, ordinal=ordinal, air=figure("air"), oxygen=figure("oxygen"), in_bar=in_bar)

@@ -326,7 +326,7 @@ def settling_of(held: CalibrationPlan, entry: CalibrationEntry) -> tuple[CellSet
                     fault=fault,
                 )
             ) from fault
-        found.append(CellSettling(position.slot_id, reader.reader_id, times, values, state))
+        found.append(CellSettling(position.slot_id, reader_id=reader.reader_id, times_s=times, mv=values, state=state))
     return tuple(found)
 
 

@@ -74,7 +74,17 @@ def propose_spread(workplace: Workplace) -> Spread:
         because = say("nothing sits there")
         if old is not None:
             why, because = leaving[old.part.part_id]
-        lines.append(SpreadLine(by_key[place.cell], units[place.head], place.head, place.position, old, why, because))
+        lines.append(
+            SpreadLine(
+                by_key[place.cell],
+                unit=units[place.head],
+                head=place.head,
+                position=place.position,
+                old=old,
+                why_old=why,
+                because=because,
+            )
+        )
     return Spread(
         tuple(lines),
         tuple(
@@ -95,7 +105,13 @@ def _stock(rows: Iterable[CellRow]) -> tuple[list[StockCell], list[str]]:
             left_out.append(say("{part}: its dates are not known", part=row.part.label))
         else:
             usable.append(
-                StockCell(str(row.part.part_id), row.part_type, row.part.lot, row.made_day, row.last_good_day)
+                StockCell(
+                    str(row.part.part_id),
+                    part_type=row.part_type,
+                    lot=row.part.lot,
+                    made=row.made_day,
+                    last_good_day=row.last_good_day,
+                )
             )
     return usable, left_out
 

@@ -67,7 +67,13 @@ def find(workplace: Workplace, text: str) -> tuple[Hit, ...]:
     hits = [
         *(_unit(each, said) for each in units),
         *(
-            Hit("ticket", found, say("ticket {key}", key=found), f"{each.unit}: {each.reason}", True)
+            Hit(
+                "ticket",
+                key=found,
+                title=say("ticket {key}", key=found),
+                detail=f"{each.unit}: {each.reason}",
+                exact=True,
+            )
             for each in tickets
             for found in (ticket_number(each.year, each.number),)
         ),
@@ -76,25 +82,25 @@ def find(workplace: Workplace, text: str) -> tuple[Hit, ...]:
         *(
             Hit(
                 "container",
-                str(each.container_id),
-                say("lot {lot}", lot=each.lot),
-                each.part_type,
-                _same(each.lot, said),
+                key=str(each.container_id),
+                title=say("lot {lot}", lot=each.lot),
+                detail=each.part_type,
+                exact=_same(each.lot, said),
             )
             for each in containers
         ),
         *(
             Hit(
                 "booking",
-                each.code,
-                each.code,
-                say(
+                key=each.code,
+                title=each.code,
+                detail=say(
                     "{kind} {starts_on} to {ends_on}",
                     kind=say(each.kind),
                     starts_on=each.starts_on,
                     ends_on=each.ends_on,
                 ),
-                exact,
+                exact=exact,
             )
             for each in bookings
             for exact in (_same(each.code, said),)
@@ -113,10 +119,12 @@ def _unit(found: FoundUnit, said: str) -> Hit:
     exact = any(_same(each, said) for each in (found.tag, found.former_tag, found.serial))
     return Hit(
         "unit",
-        found.tag,
-        found.tag,
-        strung(", ", (say("{unit_type}, serial {serial}", unit_type=found.unit_type, serial=found.serial), *former)),
-        exact,
+        key=found.tag,
+        title=found.tag,
+        detail=strung(
+            ", ", (say("{unit_type}, serial {serial}", unit_type=found.unit_type, serial=found.serial), *former)
+        ),
+        exact=exact,
     )
 
 
@@ -127,7 +135,13 @@ def _part(found: FoundPart, said: str, known: PartCondition) -> Hit:
     )
     lot = [say("lot {lot}", lot=found.lot)] if found.lot and found.serial else []
     exact = any(_same(each, said) for each in (found.serial, found.lot, found.ref))
-    return Hit(kind, str(found.part_id), title, strung(", ", (found.part_type, *lot, say(known.state))), exact)
+    return Hit(
+        kind,
+        key=str(found.part_id),
+        title=title,
+        detail=strung(", ", (found.part_type, *lot, say(known.state))),
+        exact=exact,
+    )
 
 
 def _fill(found: FoundFill) -> Hit:
@@ -140,7 +154,11 @@ def _fill(found: FoundFill) -> Hit:
     title = found.ref or f"FILL-{found.fill_id}"
     where = found.canister or say("part {key}", key=found.part_id)
     return Hit(
-        "canister", str(found.part_id), title, say("fill of canister {where}, {state}", where=where, state=state), True
+        "canister",
+        key=str(found.part_id),
+        title=title,
+        detail=say("fill of canister {where}, {state}", where=where, state=state),
+        exact=True,
     )
 
 
@@ -151,4 +169,10 @@ def _people(people: tuple[PersonRecord, ...], said: str) -> Iterator[Hit]:
         name, code = folded_name(each.name), folded_name(each.code)
         if wanted in name or wanted == code:
             exact = wanted in (name, code)
-            yield Hit("person", str(each.person_id), each.name, strung(", ", (say(each.role), each.code)), exact)
+            yield Hit(
+                "person",
+                key=str(each.person_id),
+                title=each.name,
+                detail=strung(", ", (say(each.role), each.code)),
+                exact=exact,
+            )

@@ -158,7 +158,7 @@ class WorkplaceOfSignedIn(Workplace):
 
     def as_person(self, person_id: int | None) -> Workplace:
         """The same workplace with one person for good, such as the signer of a ticket."""
-        return Workplace(self.database, self.clock, person_id, self.attended, self.paper)
+        return Workplace(self.database, clock=self.clock, person_id=person_id, attended=self.attended, paper=self.paper)
 
 
 def require(act: Transaction, name: str, *, attended: bool = False) -> None:

@@ -103,7 +103,9 @@ def list_due(workplace: Workplace, within_days: int | None = None, on: date | No
         units = read_units(connection)
         places = _Seats(units, reads.read_hosts(connection))
         fresh = FreshnessBook(read_limits(connection))
-        sheet = _Sheet(day, end, types, slots, places, _ahead(lives.promises, day), fresh)
+        sheet = _Sheet(
+            day, end=end, types=types, slots=slots, seats=places, ahead=_ahead(lives.promises, day), fresh=fresh
+        )
         found = [
             *_easy(sheet, reads.read_easy_rows(connection, hard), book),
             *_hard(sheet, reads.read_hard_rows(connection, hard, book.rejects), book),
@@ -181,8 +183,9 @@ def hard_lives(limits: Mapping[int, tuple[LifeLimit, ...]]) -> reads.HardLives:
         or (len(listed) > 1 and any(limit.basis is LimitBasis.TEST_INTERVAL for limit in listed))
     )
     return reads.HardLives(
-        counted, types(LimitBasis.MADE), types(LimitBasis.OPENED), types(LimitBasis.FIXED_DATE), tuple(limits)
-    )
+        counted, made=types(LimitBasis.MADE), opened=types(LimitBasis.OPENED), fixed=types(LimitBasis.FIXED_DATE),
+        limited=tuple(limits),
+    )  # fmt: skip
 
 
 class _Seats:
@@ -269,7 +272,10 @@ class _Sheet:
         left, state = (known.left, known.state) if known is not None else (None, DueState.UNKNOWN)
         tag, where = (unit.tag, unit.place) if unit is not None else (None, place)
         hit = self.hits(unit_id, last)
-        return DueItem(tag, None, part_type, part, None, item, last, basis, left, state, where, False, why, hit)
+        return DueItem(
+            tag, slot=None, part_type=part_type, part=part, part_id=None, item=item, last_good_day=last, basis=basis,
+            days_left=left, state=state, place=where, projected=False, why=why, hits=hit,
+        )  # fmt: skip
 
 
 def _easy(sheet: _Sheet, rows: Iterable[reads.EasyRow], book: LifeBook) -> Iterator[DueItem]:
@@ -302,8 +308,9 @@ def _easy(sheet: _Sheet, rows: Iterable[reads.EasyRow], book: LifeBook) -> Itera
         label = serial or (say("lot {lot}", lot=lot) if lot else ref or say("part {part_id}", part_id=part_id))
         hit = sheet.hits(root, last.day)
         yield DueItem(
-            tag, slots[slot_id], names[type_id], label, part_id, item, last.day, basis, last.left, last.state, place,
-            basis == FORECAST, why, hit,
+            tag, slot=slots[slot_id], part_type=names[type_id], part=label, part_id=part_id, item=item,
+            last_good_day=last.day, basis=basis, days_left=last.left, state=last.state, place=place,
+            projected=basis == FORECAST, why=why, hits=hit,
         )  # fmt: skip
 
 
@@ -335,15 +342,17 @@ def _of_life(
         last, hit = sheet.last(first.day), sheet.hits(unit_id, first.day)
         item, basis = item_of(first.limit), str(first.basis)
         yield DueItem(
-            tag, slot, kind, label, part_id, item, first.day, basis, last.left, last.state, place, first.projected,
-            first.why, hit,
+            tag, slot=slot, part_type=kind, part=label, part_id=part_id, item=item, last_good_day=first.day,
+            basis=basis, days_left=last.left, state=last.state, place=place, projected=first.projected,
+            why=first.why, hits=hit,
         )  # fmt: skip
     if life.unknown:
         why, unknown = strung("; ", (each.why for each in life.unknown)), life.unknown[0]
         item, basis, hit = item_of(unknown.limit), str(unknown.basis), sheet.hits(unit_id, None)
         yield DueItem(
-            tag, slot, kind, label, part_id, item, None, basis, None, DueState.UNKNOWN, place, False, why, hit
-        )
+            tag, slot=slot, part_type=kind, part=label, part_id=part_id, item=item, last_good_day=None, basis=basis,
+            days_left=None, state=DueState.UNKNOWN, place=place, projected=False, why=why, hits=hit,
+        )  # fmt: skip
 
 
 def _cleanliness(sheet: _Sheet, lost: Iterable[LostPart]) -> Iterator[DueItem]:
@@ -460,14 +469,9 @@ def _containers(sheet: _Sheet, containers: Iterable[ContainerRecord]) -> Iterato
             why = say("{left_kg} left", left_kg=KILOGRAM.words(each.left_kg))
             basis, part = str(LimitBasis.FIXED_DATE), say("lot {lot}", lot=each.lot)
             yield sheet.item(
-                say("absorbent lot"),
-                each.last_good_day,
-                basis,
-                why,
-                part_type=each.part_type,
-                part=part,
+                say("absorbent lot"), each.last_good_day, basis, why, part_type=each.part_type, part=part,
                 place=each.place,
-            )
+            )  # fmt: skip
 
 
 def _equipment(sheet: _Sheet, equipment: Iterable[EquipmentRecord]) -> Iterator[DueItem]:

@@ -135,7 +135,16 @@ class _Judge:
         promised = self._promises.promised(unit.unit_id, on)
         wanted = promised or unit.unit_type_id in short
         state, causes, unrecorded = self._look(looked, unit, promised=promised)
-        return UnitDay(unit.tag, unit.unit_type, on, state, promised, wanted, causes, unrecorded)
+        return UnitDay(
+            unit.tag,
+            unit_type=unit.unit_type,
+            day=on,
+            state=state,
+            promised=promised,
+            wanted=wanted,
+            causes=causes,
+            unrecorded=unrecorded,
+        )
 
     def _look(
         self, looked: "_Looked", unit: UnitRecord, *, promised: bool

@@ -98,8 +98,10 @@ def earnings(workplace: Workplace, first: date, last: date, told: Told = unheard
         centre = read_centre(connection)
     of_units, of_types = lines(days, spent)
     return EarningsReport(
-        first, ends, last, (centre.currency if centre is not None else None) or "", of_units, of_types, by_cause(days),
-        savings(days, leads), {each.name: keeping(each, own[each.unit_type]) for each in of_units}, own, days,
+        first, last=ends, asked_through=last, currency=(centre.currency if centre is not None else None) or "",
+        units=of_units, types=of_types, causes=by_cause(days),
+        savings=savings(days, leads), keep={each.name: keeping(each, own[each.unit_type]) for each in of_units},
+        own=own, unit_days=days,
     )  # fmt: skip
 
 

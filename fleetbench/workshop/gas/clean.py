@@ -59,7 +59,16 @@ def lost_clean(connection: Connection, zone: tzinfo) -> tuple[LostPart, ...]:
     losses = read_losses(connection)
     keys = tuple(sorted({each.part_id for each in losses}))
     kept = read_kept_clean(connection, keys)
-    records = GasRecords((), (), (), (), (), read_cleanings(connection, keys), losses, kept)
+    records = GasRecords(
+        (),
+        fills=(),
+        analyses=(),
+        gauges=(),
+        certificates=(),
+        cleanings=read_cleanings(connection, keys),
+        losses=losses,
+        kept=kept,
+    )
     return tuple(_lost(connection, CylinderBook(records, zone), keys))
 
 
@@ -70,11 +79,11 @@ def _lost(connection: Connection, book: CylinderBook, keys: tuple[int, ...]) -> 
         if status.clean is False and status.lost_at is not None:
             yield LostPart(
                 part,
-                fitting.slot_id if fitting is not None else None,
-                fitting.unit_id if fitting is not None else None,
-                fitting.host_part_id if fitting is not None else None,
-                status.lost_at,
-                status.words,
+                slot_id=fitting.slot_id if fitting is not None else None,
+                unit_id=fitting.unit_id if fitting is not None else None,
+                host_part_id=fitting.host_part_id if fitting is not None else None,
+                lost_at=status.lost_at,
+                words=status.words,
             )
 
 
@@ -201,10 +210,10 @@ def oxygen_side(workplace: Workplace, tag: str) -> tuple[OxygenSidePart, ...]:
     return tuple(
         OxygenSidePart(
             seat.slot.name,
-            seat.part.part_id,
-            seat.part.label,
-            book.must_be_clean(seat.part.part_id),
-            book.clean(seat.part.part_id),
+            part_id=seat.part.part_id,
+            part=seat.part.label,
+            kept=book.must_be_clean(seat.part.part_id),
+            status=book.clean(seat.part.part_id),
         )
         for seat in seats
         if seat.part is not None
@@ -221,7 +230,13 @@ def materials_of(workplace: Workplace, ticket_id: int) -> tuple[MaterialLine, ..
 def _line(record: MaterialRecord, names: dict[int, str]) -> MaterialLine:
     person = names.get(record.person_id) if record.person_id is not None else None
     return MaterialLine(
-        record.kind, record.name, record.lot, record.oxygen_compatible, record.part_id, record.at, person
+        record.kind,
+        name=record.name,
+        lot=record.lot,
+        oxygen_compatible=record.oxygen_compatible,
+        part_id=record.part_id,
+        at=record.at,
+        person=person,
     )
 
 

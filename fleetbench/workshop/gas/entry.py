@@ -284,7 +284,13 @@ def cylinder_choices(workplace: Workplace) -> CylinderChoices:
         places, owners = read_places(connection), read_owners(connection)
         lives = read_lives(connection)
     intervals = {(each.part_type_id, each.test): (each.amount, each.source) for each in lives if each.test}
-    return CylinderChoices(tuple(sorted(types, key=lambda each: each.name)), places, owners, CYLINDER_RULES, intervals)
+    return CylinderChoices(
+        tuple(sorted(types, key=lambda each: each.name)),
+        places=places,
+        owners=owners,
+        rules=CYLINDER_RULES,
+        intervals=intervals,
+    )
 
 
 def receive_cylinder(workplace: Workplace, entry: NewCylinder) -> int:

@@ -205,7 +205,9 @@ def enter_certificate(
     if not values:
         raise Refused(say("values: none given; enter what the certificate states"))
     with workplace.transaction("enter gas certificate", f"batch {mark}") as act:
-        read = CertificateRecord(0, mark, gas, supplier, issued_on, tuple(values.items()))
+        read = CertificateRecord(
+            0, batch=mark, gas=gas, supplier=supplier, issued_on=issued_on, values=tuple(values.items())
+        )
         try:
             findings = gas_book(act, day, ()).certificate_findings(read)
         except ValueError as fault:

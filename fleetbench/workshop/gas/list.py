@@ -205,7 +205,7 @@ def gas_station(workplace: Workplace) -> GasStation:
     warm = max(taken, key=lambda each: each.fill_id, default=None)
     return GasStation(
         tuple(lines),
-        tuple(
+        analysers=tuple(
             Analyser(
                 each.equipment_id,
                 f"{each.name} {each.serial}",
@@ -213,9 +213,9 @@ def gas_station(workplace: Workplace) -> GasStation:
             )
             for each in tools
         ),
-        last.batch if last is not None else None,
-        last.machine if last is not None else None,
-        warm.temperature_c if warm is not None else None,
+        batch=last.batch if last is not None else None,
+        machine=last.machine if last is not None else None,
+        warm_c=warm.temperature_c if warm is not None else None,
     )
 
 

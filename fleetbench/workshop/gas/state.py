@@ -207,11 +207,11 @@ class GasState:
         depth = self._maximum_depth_m(limit_bar)
         return GasDepths(
             limit_bar,
-            limit_source,
-            depth,
-            self._density_g_l(depth),
-            self._density_depths_m(),
-            self._equivalent_m(depth),
+            limit_source=limit_source,
+            maximum_depth_m=depth,
+            density_g_l=self._density_g_l(depth),
+            dense_at_m=self._density_depths_m(),
+            equivalent_m=self._equivalent_m(depth),
         )
 
 

@@ -114,7 +114,9 @@ def _oxygen_side(fleet: Fleet, side: GasSide, unit_id: int) -> Iterator[OxygenSi
         kept = side.book.must_be_clean(seat.part.part_id)
         if kept or seat.slot.oxygen_side:
             status = side.book.clean(seat.part.part_id)
-            yield OxygenSidePart(seat.slot.name, seat.part.part_id, seat.part.label, kept, status)
+            yield OxygenSidePart(
+                seat.slot.name, part_id=seat.part.part_id, part=seat.part.label, kept=kept, status=status
+            )
 
 
 def _services(fleet: Fleet, seat: Seat, unit: UnitRecord) -> Iterator[GasSideService]:
@@ -124,8 +126,9 @@ def _services(fleet: Fleet, seat: Seat, unit: UnitRecord) -> Iterator[GasSideSer
     for each in fleet.book.last_good_days(seat.part, seat.fitting.fitted_at, unit.unit_id):
         if each.limit.test_kind == "service":
             yield GasSideService(
-                seat.slot.name, seat.part.part_id, seat.part.label, each.day, str(done) if done else "", each.why,
-                each.limit.source,
+                seat.slot.name, part_id=seat.part.part_id, serial=seat.part.label, last_good_day=each.day,
+                done=str(done) if done else "", why=each.why,
+                source=each.limit.source,
             )  # fmt: skip
 
 

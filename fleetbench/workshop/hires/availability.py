@@ -180,12 +180,34 @@ class _Book:
         bands = [*self._holds(unit, facts.holds or ()), *self._tickets(unit)]
         if unfit is not None:
             why = strung(": ", (say(unfit.check), unfit.evidence))
-            bands.append(Strip(unfit.day, date.max, What.UNFIT, "unfit", why, _record(unfit.record, unit.tag), True))
+            bands.append(
+                Strip(
+                    unfit.day,
+                    last=date.max,
+                    what=What.UNFIT,
+                    text="unfit",
+                    why=why,
+                    record=_record(unfit.record, unit.tag),
+                    stops=True,
+                )
+            )
         if unit.retired_on is not None:
             words = say("retired on {retired_on}", retired_on=unit.retired_on)
-            bands.append(Strip(unit.retired_on, date.max, What.UNFIT, "retired", words, ("unit", unit.tag), True))
+            bands.append(
+                Strip(
+                    unit.retired_on,
+                    last=date.max,
+                    what=What.UNFIT,
+                    text="retired",
+                    why=words,
+                    record=("unit", unit.tag),
+                    stops=True,
+                )
+            )
         renew = next((each for each in stops if each.ordinary), None)
-        return UnitDays(unit.tag, unit_type, tuple(promises), tuple(bands), renew, way)
+        return UnitDays(
+            unit.tag, unit_type=unit_type, promises=tuple(promises), bands=tuple(bands), renew=renew, way=way
+        )
 
     def _promise(self, line: BookedUnit) -> Strip:
         first = line.starts_on if line.out_at is None else self.day.of(line.out_at)
@@ -199,7 +221,9 @@ class _Book:
         days = _booking_words(line.kind, line.code, who, line.starts_on, line.ends_on)
         why = strung(", ", (days, say(state)))
         first = min(first, last)
-        return Strip(first, last, What(line.kind), line.code, why, ("booking", line.code), state=state)
+        return Strip(
+            first, last=last, what=What(line.kind), text=line.code, why=why, record=("booking", line.code), state=state
+        )
 
     def _wanting(self, booking: WantedRecord) -> Strip:
         waits = booking.waiting_since is not None
@@ -213,7 +237,7 @@ class _Book:
         what = What.WAITING if waits else What(booking.kind)
         record = ("booking", booking.code)
         return Strip(
-            booking.starts_on, booking.ends_on, what, booking.code, why, record,
+            booking.starts_on, last=booking.ends_on, what=what, text=booking.code, why=why, record=record,
             state=HireState.WAITING if waits else HireState.TO_COME, lacking=booking.lacking,
         )  # fmt: skip
 
@@ -227,16 +251,34 @@ class _Book:
                 back=say("expected back {day}", day=until) if until else say("return not known"),
             )  # fmt: skip
             last = max(until, today) if until else date.max
-            yield Strip(self.day.of(away.left_at), last, What.AWAY, "away", words, ("unit", unit.tag), True)
+            yield Strip(
+                self.day.of(away.left_at),
+                last=last,
+                what=What.AWAY,
+                text="away",
+                why=words,
+                record=("unit", unit.tag),
+                stops=True,
+            )
         out = self.readiness.is_out(unit.unit_id) is not None
         for hold in held:
             if hold.kind in ("away", "retired", "owner"):
                 continue
             since, words = hold.since or today, strung(": ", (say(hold.kind), hold.reason))
             if hold.kind == HoldKind.RECEIVED and not out:
-                yield Strip(since, today, What.TURN_ROUND, "turn-round", words, ("unit", unit.tag), True)
+                yield Strip(
+                    since,
+                    last=today,
+                    what=What.TURN_ROUND,
+                    text="turn-round",
+                    why=words,
+                    record=("unit", unit.tag),
+                    stops=True,
+                )
             else:
-                yield Strip(since, date.max, What.HOLD, "hold", words, ("unit", unit.tag), True)
+                yield Strip(
+                    since, last=date.max, what=What.HOLD, text="hold", why=words, record=("unit", unit.tag), stops=True
+                )
 
     def _tickets(self, unit: UnitRecord) -> Iterator[Strip]:
         for each in self.readiness.open_tickets(unit.unit_id):
@@ -250,12 +292,12 @@ class _Book:
             record = ("ticket", number)
             yield Strip(
                 self.day.of(each.opened_at),
-                last,
-                What.SERVICE,
-                say("ticket {number}", number=number),
-                words,
-                record,
-                each.critical,
+                last=last,
+                what=What.SERVICE,
+                text=say("ticket {number}", number=number),
+                why=words,
+                record=record,
+                stops=each.critical,
             )
 
     def _type(

@@ -117,7 +117,16 @@ class _Bench:
             at += timedelta(days=1)
         people = tuple(zip(self._people, given, strict=True))
         hung = tuple(each for each in self._hanging.values() if each.dry_by >= self._day.midnight(on))
-        return BenchDay(on, self._opens_on(on), self._minutes, self._found.source, people, hung, tuple(waits), left)
+        return BenchDay(
+            on,
+            opens=self._opens_on(on),
+            minutes=self._minutes,
+            source=self._found.source,
+            people=people,
+            hanging=hung,
+            waits=tuple(waits),
+            later=left,
+        )
 
     def _jobs(self, on: date, done: set[str]) -> tuple[list[BenchJob], list[tuple[str, str]]]:
         shelf = {key: list(pieces) for key, pieces in self._pieces.items()}
@@ -135,7 +144,17 @@ class _Bench:
                 continue
             hung = self._hanging.get(unit.tag)
             begins = (hung.dry_from - self._opens_on(on)).total_seconds() / 60 if hung is not None else 0.0
-            jobs.append(BenchJob(unit.tag, spent, work, by, max(0.0, begins), fetch, wanted_for))
+            jobs.append(
+                BenchJob(
+                    unit.tag,
+                    minutes=spent,
+                    work=work,
+                    ready_by=by,
+                    begins=max(0.0, begins),
+                    fetch=fetch,
+                    wanted_for=wanted_for,
+                )
+            )
         return jobs, waits
 
     def _deadline(self, unit: PlanUnit, on: date) -> tuple[date | None, str]:

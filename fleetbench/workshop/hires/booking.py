@@ -427,7 +427,7 @@ def book_within(act: Transaction, entry: BookingEntry, day: Day, *, cured: Colle
         act.add(BookingDiver(booking_id=booking.id, person_id=person, ordinal=place_, harness=harness,
                              last_dive_on=dived))  # fmt: skip
     if reasons:
-        return Booked(booking.id, booking.code, (), True, strung("; ", reasons))
+        return Booked(booking.id, code=booking.code, units=(), waiting=True, why_waiting=strung("; ", reasons))
     for unit in units:
         _put_on(act, booking, unit, entry.way or None)
     if unfit and entry.unfit is not None:

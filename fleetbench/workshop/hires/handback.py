@@ -312,7 +312,13 @@ def _back_one(act: Transaction, entry: HandBackEntry, person: int, today: date) 
         act.add(HireNote(booking_unit_id=line.id, at=act.at, text=entry.remarks.strip()))
     ticket = _ticket_of_return(act, unit, line, booking, entry, person, today)
     _throw_fill_away(act, unit, line, person)
-    return HandedBack(line.id, unit.tag, len(entry.runs), max(0.0, (minutes or 0.0) - logged), ticket)
+    return HandedBack(
+        line.id,
+        unit=unit.tag,
+        runs=len(entry.runs),
+        unlogged_minutes=max(0.0, (minutes or 0.0) - logged),
+        ticket_id=ticket,
+    )
 
 
 def _count_back(act: Transaction, line: BookingUnit, missing: str) -> None:

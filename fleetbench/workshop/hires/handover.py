@@ -96,7 +96,9 @@ def standing_acceptances(workplace: Workplace) -> tuple[StandingAcceptance, ...]
     with workplace.database.reading() as connection:
         found, names = read_acceptances(connection, today), read_names(connection)
     return tuple(
-        StandingAcceptance(each.unit, each.check_name, each.until, names.get(each.person_id, ""), each.reason)
+        StandingAcceptance(
+            each.unit, check=each.check_name, until=each.until, by=names.get(each.person_id, ""), reason=each.reason
+        )
         for each in found
     )
 
@@ -159,7 +161,7 @@ def accessories_for(workplace: Workplace, tag: str) -> tuple[AccessoryLine, ...]
 def counted_along(workplace: Workplace, line_id: int) -> tuple[AccessoryLine, ...]:
     """What was counted out with one unit on a booking, and back; one statement."""
     with workplace.database.reading() as connection:
-        return tuple(AccessoryLine(key, name, count, sent, back)
+        return tuple(AccessoryLine(key, name=name, count=count, sent=sent, back=back)
                      for key, name, count, sent, back in read_counts(connection, line_id))  # fmt: skip
 
 
@@ -232,7 +234,11 @@ class Handing:
         counted = sum(count for _, count in self.counts) if self.counts else None
         accessories = self.accessories if self.accessories is not None else counted
         return Along(
-            (self.harness or "").strip() or None, accessories, self.counts, self.absorbent_kg, self.fill_discarded
+            (self.harness or "").strip() or None,
+            accessories=accessories,
+            counts=self.counts,
+            absorbent_kg=self.absorbent_kg,
+            fill_discarded=self.fill_discarded,
         )
 
 
@@ -266,15 +272,15 @@ def leaving_units(workplace: Workplace, code: str) -> tuple[LeavingUnit, ...]:
     return tuple(
         LeavingUnit(
             each.unit,
-            names.get(each.diver_id or renter or 0, "spare"),
-            by_tag[each.unit].harness or "",
-            tuple(
+            diver=names.get(each.diver_id or renter or 0, "spare"),
+            harness=by_tag[each.unit].harness or "",
+            accessories=tuple(
                 AccessoryLine(one.accessory_id, one.name, one.count)
                 for one in listed
                 if one.unit_type_id == by_tag[each.unit].unit_type_id
             ),
-            fills.get(by_tag[each.unit].unit_id, ""),
-            leaving_way(each.hand_over).value,
+            fill=fills.get(by_tag[each.unit].unit_id, ""),
+            leaves=leaving_way(each.hand_over).value,
         )
         for each in lines
         if each.out_at is None and each.received_at is None

@@ -89,11 +89,11 @@ def course_board(workplace: Workplace, code: str) -> Board:
         rows.append(
             BoardUnit(
                 line.line.unit,
-                line.diver,
-                line.line.hand_over or say("{way}, not chosen yet", way=say(USUAL_WAY.value)),
-                harness,
-                state,
-                why,
+                who=line.diver,
+                leaves=line.line.hand_over or say("{way}, not chosen yet", way=say(USUAL_WAY.value)),
+                harness=harness,
+                state=state,
+                why=why,
             )
         )
     served = {line.diver for line in lines}

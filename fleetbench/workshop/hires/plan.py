@@ -178,7 +178,10 @@ def gathered(workplace: Workplace, days: int, bench_hours: float | None) -> Gath
     facts = PlanFacts(units, bookings, bench, parts)
     leads = {each.name: lead_days(each) for each in types.values()}
     on_order = {types[key].name: sum(count for _, count in listed) for key, listed in coming.items()}
-    return Gathered(facts, shown, who, spans, tuple(maker.left_out), hours, source, leads, on_order, minutes)
+    return Gathered(
+        facts, shown=shown, who=who, days=spans, left_out=tuple(maker.left_out), hours=hours, source=source,
+        leads=leads, on_order=on_order, minutes=minutes,
+    )  # fmt: skip
 
 
 class _Maker:
@@ -222,7 +225,10 @@ class _Maker:
             taken = [(0, 10**5)]
         work = tuple(self._work(unit, out is not None, in_hand))
         fit = self._fit_through(unit, out is not None)
-        return PlanUnit(unit.tag, unit.unit_type, min(in_hand, self.days), fit, tuple(taken), work)
+        return PlanUnit(
+            unit.tag, unit_type=unit.unit_type, in_hand=min(in_hand, self.days), fit_through=fit, taken=tuple(taken),
+            work=work,
+        )  # fmt: skip
 
     def _beyond(self, unit: UnitDays) -> Iterator[tuple[int, int]]:
         for each in unit.promises:
@@ -259,7 +265,7 @@ class _Maker:
         due = None if item.last_good_day is None else max(0, self._at(item.last_good_day))
         about = item.slot or item.part
         name = strung(" ", (say(item.item), about)) if about else say(item.item)
-        return WorkItem(spent, due, parts, bool(parts), name)
+        return WorkItem(spent, due=due, parts=parts, throws_life=bool(parts), name=name)
 
     def bookings(
         self, booked: Sequence[BookedUnit], wanting: Sequence[WantedRecord]
@@ -286,7 +292,9 @@ class _Maker:
                 continue
             nights = self.shown.of_type(kind).nights
             last = self._at(strip.last) + max(0, nights - 1)
-            made.append(PlanBooking(code, kind, (first, last), len(tags) + lacking, tuple(tags)))
+            made.append(
+                PlanBooking(code, unit_type=kind, days=(first, last), units=len(tags) + lacking, promised=tuple(tags))
+            )
             who[code] = strip.why.split(",")[0].replace(f" {code}", "", 1)
             spans[code] = strip.first, strip.last
         return tuple(made), who, spans
@@ -356,8 +364,10 @@ def _page(gathered: Gathered, made: Plan) -> PlanPage:
     )
     met = bookings_met(facts, made.assigned)
     return PlanPage(
-        shown.today, facts.horizon, gathered.hours, gathered.source, changes, tuple(_visits(gathered, made)), unmet,
-        gives_up, _orders(gathered, made), gathered.left_out, made, len(facts.bookings), met,
+        shown.today, days=facts.horizon, bench_hours=gathered.hours, bench_source=gathered.source, changes=changes,
+        visits=tuple(_visits(gathered, made)), unmet=unmet,
+        gives_up=gives_up, orders=_orders(gathered, made), left_out=gathered.left_out, plan=made,
+        bookings=len(facts.bookings), bookings_met=met,
     )  # fmt: skip
 
 
@@ -408,7 +418,11 @@ def _changes(gathered: Gathered, made: Plan) -> tuple[tuple[PlanChange, ...], tu
         first, last = gathered.days[booking.code]
         for at, tag in enumerate(new):
             instead = lost[at] if at < len(lost) else None
-            changes.append(PlanChange(booking.code, instead, tag, first, last, gathered.who[booking.code]))
+            changes.append(
+                PlanChange(
+                    booking.code, from_tag=instead, to_tag=tag, first=first, last=last, who=gathered.who[booking.code]
+                )
+            )
         for tag in lost[len(new) :]:
             gives_up.append(
                 say(
@@ -430,7 +444,15 @@ def _changes(gathered: Gathered, made: Plan) -> tuple[tuple[PlanChange, ...], tu
 
 
 def _waiting(change: PlanChange, why: str) -> PlanChange:
-    return PlanChange(change.code, change.from_tag, change.to_tag, change.first, change.last, change.who, why)
+    return PlanChange(
+        change.code,
+        from_tag=change.from_tag,
+        to_tag=change.to_tag,
+        first=change.first,
+        last=change.last,
+        who=change.who,
+        waits_for=why,
+    )
 
 
 def _visits(gathered: Gathered, made: Plan) -> Iterator[BenchVisit]:
@@ -441,7 +463,9 @@ def _visits(gathered: Gathered, made: Plan) -> Iterator[BenchVisit]:
         late = sum(max(0, day - item.due) for item in unit.work if item.due is not None)
         parts = tuple(f"{count} {kind}" for kind, count in unit.parts.items())
         work = tuple(item.name for item in unit.work)
-        yield BenchVisit(unit.tag, today + timedelta(days=day), unit.minutes, work, parts, late)
+        yield BenchVisit(
+            unit.tag, ready_on=today + timedelta(days=day), minutes=unit.minutes, work=work, parts=parts, late=late
+        )
 
 
 def _orders(gathered: Gathered, made: Plan) -> tuple[str, ...]:

@@ -95,7 +95,7 @@ def receive_within(
     ticket = open_return_ticket(act, unit, person, today, in_row(f"Back from {booking.code}: {', '.join(said)}"),
                           critical=bool(flooded or fault), flooded=bool(flooded)) if said else None  # fmt: skip
     late = max(0, (today - booking.ends_on).days)
-    return ReceivedUnit(line.id, unit.tag, booking.code, late, ticket)
+    return ReceivedUnit(line.id, unit=unit.tag, booking=booking.code, days_late=late, ticket_id=ticket)
 
 
 def open_return_ticket(

@@ -168,8 +168,10 @@ class _Asked:
             for each in movable
         )
         return SaleFacts(
-            units, self.wanted, (first, last), self.nights, moves, wants, self._bench(first), self.stock,
-            self.arrives, self.coming, minutes["move booking"], minutes["order"],
+            units, wanted=self.wanted, days=(first, last), nights=self.nights, lines=moves, wants=wants,
+            bench=self._bench(first), stock=self.stock,
+            arrives=self.arrives, coming=self.coming, move_minutes=minutes["move booking"],
+            order_minutes=minutes["order"],
         )  # fmt: skip
 
     def _span(self, span: Span) -> tuple[int, int]:
@@ -232,7 +234,15 @@ class _Asked:
         short = 0 if self.fills is None else max(0, self.wanted - self.fills)
         listed = () if len(ready) >= self.wanted else self._units(ready)
         days = () if len(ready) >= self.wanted else self._other_days()
-        return SalePage(self.question, ready, offers, listed, days, self.supply, short)
+        return SalePage(
+            self.question,
+            ready=ready,
+            offers=offers,
+            units=listed,
+            other_days=days,
+            supply=self.supply,
+            short_fills=short,
+        )
 
     def _units(self, ready: Sequence[str]) -> tuple[UnitAnswer, ...]:
         lacking = [each for each in self.facts.units if each.tag not in ready]

@@ -178,7 +178,7 @@ def _move(act: Transaction, name: str, tag: str, day: Day) -> _Step:
     if not fit.fits(tag, span):
         raise Refused(say("unit {tag}: {why_unfit}; {code} cannot move onto it, ask again", tag=tag,
             why_unfit=fit.why_unfit(tag, span)[0], code=code))  # fmt: skip
-    return _Step(booking, line, new, before, tag)
+    return _Step(booking, before=line, taken=new, tag=before, now=tag)
 
 
 def _stays(act: Transaction, line: BookingUnit) -> bool:
@@ -251,8 +251,8 @@ def _take_back(act: Transaction, code: str, day: Day, opened: Iterable[tuple[Tic
         stays.append(held)
         _put_forth(act, held, code)
         act.session.flush()
-    told = tuple(each.words(fit=_is_fit(act, each, day)) for each in steps)
-    return Undone(code, tuple(withdrawn), tuple(left), told, tuple(each.stays for each in stays), cancelled, arrived)
+    told, kept = tuple(each.words(fit=_is_fit(act, each, day)) for each in steps), tuple(each.stays for each in stays)
+    return Undone(code, tuple(withdrawn), tuple(left), told, not_moved_back=kept, cancelled=cancelled, arrived=arrived)
 
 
 def _step_back(act: Transaction, line: BookingUnit, code: str) -> _Step:
@@ -260,7 +260,7 @@ def _step_back(act: Transaction, line: BookingUnit, code: str) -> _Step:
     now = (line.taken_off_for or "").removeprefix("moved to ").removesuffix(f" for {code}")
     taken, tag = _line_on(act, booking, now), _tag(act, line)
     gone = taken is None or _stays(act, taken) or booking.cancelled_at is not None or _line_on(act, booking, tag)
-    return _Step(booking, line, None if gone else taken, tag, now)
+    return _Step(booking, before=line, taken=None if gone else taken, tag=tag, now=now)
 
 
 def _put_back(act: Transaction, step: _Step, code: str) -> None:

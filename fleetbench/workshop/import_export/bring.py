@@ -155,7 +155,13 @@ def _asked(table: SheetTable, layout: Layout, fault: Fault) -> Ask:
     wanted += [Meaning(each) for each in KEY_FIELDS[layout.subject]]
     place = next((layout.meanings.index(each) for each in wanted if each in layout.meanings), 0)
     column = table.found.columns[place]
-    return Ask(fault.row, column, table.found.names[place], table.cell(fault.row, column), fault.message)
+    return Ask(
+        fault.row,
+        column=column,
+        name=table.found.names[place],
+        text=table.cell(fault.row, column),
+        message=fault.message,
+    )
 
 
 def _examined(planned: _Planned) -> Examined:
@@ -171,7 +177,9 @@ def _examined(planned: _Planned) -> Examined:
         states |= {row: RowState.NEW for row in plan.plans[name].row_of.values() if row not in known}
     states |= dict.fromkeys(read.asks, RowState.TO_ASK)
     asks = sorted(planned.asks, key=lambda each: (each.row, each.column))
-    return Examined(states, tuple(asks), tuple(plan.changes), tuple(_made(plan)), read.skipped)
+    return Examined(
+        states, asks=tuple(asks), changes=tuple(plan.changes), made=tuple(_made(plan)), skipped=read.skipped
+    )
 
 
 def _made(plan: ImportPlan) -> list[str]:

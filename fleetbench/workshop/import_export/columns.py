@@ -496,7 +496,14 @@ _PLANS: dict[str, _Plan] = {
 def _spec(name: str, plan: _Plan) -> SheetSpec:
     columns = [_column(plan, each) for each in plan.names.split(",")]
     more = [replace(_column(plan, each), optional=True) for each in plan.optional.split(",") if each]
-    return SheetSpec(name, plan.table, (*columns, *more), plan.keys, plan.identity, plan.optional_sheet)
+    return SheetSpec(
+        name,
+        table=plan.table,
+        columns=(*columns, *more),
+        keys=plan.keys,
+        identity=plan.identity,
+        optional=plan.optional_sheet,
+    )
 
 
 def _column(plan: _Plan, name: str) -> SheetColumn:

@@ -161,7 +161,7 @@ def read_folder(
             progress(say("reading {name}", name=name), place / len(SHEETS))
         sheets[name] = _typed(spec, frames.get(name), site, faults)
     unread = {name for name, frame in frames.items() if frame is None} | (meant - {""})
-    return Sheets(site, sheets, faults, frozenset(unread), frozenset(frames) | unread)
+    return Sheets(site, sheets=sheets, faults=faults, unread=frozenset(unread), given=frozenset(frames) | unread)
 
 
 def _meant(path: Path, there: dict[str, Path], faults: Faults) -> str:

@@ -397,7 +397,7 @@ class ImportPlan:
         before, after = (self._told(column, row) for row in (plan.known[key], would_be))
         values |= {"since_unknown": None} if name == "fittings" else {}
         label = (name == "parts" and plan.known[key]["serial"]) or self.label(name, key)
-        self.changes.append(Change(name, key, at, column.name, before, after, values, label))
+        self.changes.append(Change(name, key, at, column.name, before=before, after=after, values=values, label=label))
         return True
 
     def _holders(self, plan: SheetPlan, fields: tuple[str, ...]) -> dict[tuple[Any, ...], int]:
@@ -426,8 +426,8 @@ class ImportPlan:
             wrong = [name for name in wrong if cells[name] is not None]
         for name in wrong:
             if name in self._may.get(sheet, ()) and (cells[name] is not None or name != "name"):
-                before, after = said[name] or "not known", cells[name] or "not known"
-                self.changes.append(Change(sheet, key, at, name, before, after, {name: cells[name]}))
+                before, after, new = said[name] or "not known", cells[name] or "not known", {name: cells[name]}
+                self.changes.append(Change(sheet, key, at, name, before=before, after=after, values=new))
                 continue
             self.faults.add(sheet, at, name, say("differs from what is recorded; {remedy}",
                 remedy=where_corrected(sheet, name)))  # fmt: skip

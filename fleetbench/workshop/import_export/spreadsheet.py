@@ -346,12 +346,12 @@ def layout_from(kept: Mapping[str, Any], wide: int) -> Layout:
     """The layout of plain values; ValueError where it is not of that width."""
     layout = Layout(
         Subject(kept["subject"]),
-        tuple(Meaning(**each) for each in kept["meanings"]),
-        tuple(DateOrder(each) if each else None for each in kept["orders"]),
-        tuple(kept["decimals"]),
-        tuple(kept["units"]),
-        (1.0,) * wide,
-        kept["kind"],
+        meanings=tuple(Meaning(**each) for each in kept["meanings"]),
+        orders=tuple(DateOrder(each) if each else None for each in kept["orders"]),
+        decimals=tuple(kept["decimals"]),
+        units=tuple(kept["units"]),
+        sure=(1.0,) * wide,
+        kind=kept["kind"],
         remembered=True,
     )
     if not len(layout.meanings) == len(layout.orders) == len(layout.decimals) == len(layout.units) == wide:
@@ -414,7 +414,7 @@ def _read(layout: Layout, place: int, text: str, today: date) -> Any:
     except ValueError as fault:
         likely = likely_date(text, layout.orders[place]) if field.says is Says.DATE else None
         shown = str(likely) if likely is not None and not (field.past and likely.first_day > today) else ""
-        return Ask(-1, -1, "", text, str(fault), shown)
+        return Ask(-1, column=-1, name="", text=text, message=str(fault), likely=shown)
     return text
 
 

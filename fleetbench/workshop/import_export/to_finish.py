@@ -70,6 +70,6 @@ class Unfinished:
         for row, texts in zip(rows, cells, strict=True):
             grid[row] = list(texts)
         wide = tuple(range(len(names)))
-        found = FoundTable(str(content["title"]), tuple(names), wide, tuple(rows), ())
+        found = FoundTable(str(content["title"]), names=tuple(names), columns=wide, rows=tuple(rows), name_rows=())
         layout = layout_from(content["layout"], len(names))  # type: ignore[arg-type]
         return cls(SheetTable(str(content["sheet"]), grid, found), layout, Path(str(content["path"])))

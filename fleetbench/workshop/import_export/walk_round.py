@@ -121,7 +121,11 @@ class FleetFacts:
     def _line(self, unit: Row, slot: str, name: str) -> WalkLine:
         thing = capital(slot) if slot else say("The unit")
         return WalkLine(
-            unit["tag"], self._place(unit), slot, name, strung(": ", (thing, say(LOOK_FOR[name], unit=str(BAR))))
+            unit["tag"],
+            place=self._place(unit),
+            slot=slot,
+            field=name,
+            look_for=strung(": ", (thing, say(LOOK_FOR[name], unit=str(BAR)))),
         )
 
     def _place(self, unit: Row) -> str:

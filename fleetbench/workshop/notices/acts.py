@@ -163,10 +163,10 @@ def notice_page(workplace: Workplace, number: str) -> NoticePage:
     done = {each.unit_id: each for each in records}
     return NoticePage(
         found.notice,
-        said,
-        touched,
-        tuple(DoneLine(book.units[e.unit_id].tag, e.at, names.get(e.person_id), e.note) for e in records),
-        tuple(u.unit for u in touched.units if u.now and book.in_service(u.unit_id) and u.unit_id not in done),
+        scopes=said,
+        touched=touched,
+        done=tuple(DoneLine(book.units[e.unit_id].tag, e.at, names.get(e.person_id), e.note) for e in records),
+        not_done=tuple(u.unit for u in touched.units if u.now and book.in_service(u.unit_id) and u.unit_id not in done),
     )
 
 

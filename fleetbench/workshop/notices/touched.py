@@ -204,7 +204,10 @@ class NoticeBook:
             tuple(self._touched_part(each) for each in (*parts, *(p for p in self._parts if p.part_id in packed))),
             self._touched_units(of_unit),
             self._touched_hires(of_unit, {use.line_id for use in uses if use.line_id is not None}),
-            tuple(TouchedContainer(c.container_id, c.lot, c.part_type, c.left_kg, c.place) for c in containers),
+            tuple(
+                TouchedContainer(c.container_id, lot=c.lot, part_type=c.part_type, left_kg=c.left_kg, place=c.place)
+                for c in containers
+            ),
         )
 
     def units_now(self, scopes: Iterable[Covered]) -> dict[int, tuple[str, ...]]:
@@ -229,7 +232,7 @@ class NoticeBook:
             for scope in named:
                 said = f"{scope.covers} {unit.serial if scope.covers == 'serials' else scope.first}"
                 why = say("the unit itself, {doubt}", doubt=doubt(scope, marks) or said)
-                yield _Stay(unit.unit_id, datetime.min.replace(tzinfo=UTC), ALWAYS, why, True)
+                yield _Stay(unit.unit_id, start=datetime.min.replace(tzinfo=UTC), end=ALWAYS, why=why, now=True)
 
     def _of_parts(
         self, scopes: tuple[Covered, ...], parts: Iterable[reads.MarkedPartRecord], packed: dict[int, str]
@@ -238,16 +241,18 @@ class NoticeBook:
             lot = [say("lot {lot}", lot=part.lot)] if part.lot and part.serial else []
             named = strung(", ", (f"{part.part_type} {part.label}", *lot)) + _only_in_doubt(scopes, part_marks(part))
             for stay in self._spans(part.part_id):
-                yield _Stay(stay.unit_id, stay.start, stay.end, strung(" ", (named, stay.why)), stay.now)
+                yield _Stay(
+                    stay.unit_id, start=stay.start, end=stay.end, why=strung(" ", (named, stay.why)), now=stay.now
+                )
         for part_id, why in packed.items():
             for stay in self._spans(part_id):
                 if stay.now:
                     yield _Stay(
                         stay.unit_id,
-                        stay.start,
-                        stay.end,
-                        strung(" ", (say("canister {why}", why=why), stay.why)),
-                        True,
+                        start=stay.start,
+                        end=stay.end,
+                        why=strung(" ", (say("canister {why}", why=why), stay.why)),
+                        now=True,
                     )
 
     def _of_fills(self, containers: Iterable[ContainerRecord], uses: Iterable[reads.FillUseRecord]) -> Iterator[_Stay]:
@@ -257,7 +262,9 @@ class NoticeBook:
             why = say(
                 "absorbent lot {lots}, last used {last_at:%Y-%m-%d}", lots=lots[use.container_id], last_at=use.last_at
             )
-            yield _Stay(use.unit_id, use.first_at, use.last_at, why, False, fills[use.container_id])
+            yield _Stay(
+                use.unit_id, start=use.first_at, end=use.last_at, why=why, now=False, fills=fills[use.container_id]
+            )
 
     def _spans(
         self, part_id: int, start: datetime | None = None, end: datetime = ALWAYS, depth: int = DEEPEST_NESTING
@@ -270,17 +277,20 @@ class NoticeBook:
                 continue
             if stay.unit_id is not None:
                 now = last == ALWAYS
-                yield _Stay(stay.unit_id, first, last, _in_words(stay.slot, None if now else last), now)
+                yield _Stay(
+                    stay.unit_id, start=first, end=last, why=_in_words(stay.slot, None if now else last), now=now
+                )
             elif stay.host_part_id is not None:
                 for outer in self._spans(stay.host_part_id, first, last, depth - 1):
                     words = _in_words(stay.slot, None if outer.now else outer.end)
-                    yield _Stay(outer.unit_id, outer.start, outer.end, words, outer.now)
+                    yield _Stay(outer.unit_id, start=outer.start, end=outer.end, why=words, now=outer.now)
 
     def _touched_part(self, part: reads.MarkedPartRecord) -> TouchedPart:
         seat = self.seat_of(part.part_id)
         return TouchedPart(
-            part.part_id, part.label, part.part_type, part.lot, part.state, seat[0] if seat else None,
-            self.units[seat[0]].tag if seat else None, seat[1] if seat else None, part.place,
+            part.part_id, part=part.label, part_type=part.part_type, lot=part.lot, state=part.state,
+            unit_id=seat[0] if seat else None,
+            unit=self.units[seat[0]].tag if seat else None, slot=seat[1] if seat else None, place=part.place,
         )  # fmt: skip
 
     def _touched_units(self, of_unit: Mapping[int, Sequence[_Stay]]) -> tuple[TouchedUnit, ...]:
@@ -289,7 +299,7 @@ class NoticeBook:
             unit, now = self.units[unit_id], any(stay.now for stay in listed)
             # What is in it now is what matters; where nothing is, what was in it.
             why = dict.fromkeys(stay.why for stay in listed if stay.now or not now)
-            found.append(TouchedUnit(unit_id, unit.tag, unit.place, now, tuple(why)))
+            found.append(TouchedUnit(unit_id, unit=unit.tag, place=unit.place, now=now, why=tuple(why)))
         return tuple(sorted(found, key=lambda each: (not each.now, each.unit)))
 
     def _touched_hires(self, of_unit: Mapping[int, Sequence[_Stay]], by_fill: set[int]) -> tuple[TouchedHire, ...]:
@@ -326,9 +336,10 @@ class NoticeBook:
 
     def _hire(self, line: BookedUnit) -> TouchedHire:
         return TouchedHire(
-            line.line_id, line.code, line.kind, self.units[line.unit_id].tag,
-            self._names.get(line.diver_id or 0), self._names.get(line.renter_id or 0), line.starts_on, line.ends_on,
-            _state(line),
+            line.line_id, booking=line.code, kind=line.kind, unit=self.units[line.unit_id].tag,
+            diver=self._names.get(line.diver_id or 0), renter=self._names.get(line.renter_id or 0),
+            starts_on=line.starts_on, ends_on=line.ends_on,
+            state=_state(line),
         )  # fmt: skip
 
     def _of_the_house(self, of_unit: Mapping[int, Sequence[_Stay]], runs: list[RunRecord]) -> Iterator[TouchedHire]:
@@ -340,8 +351,9 @@ class NoticeBook:
         for (unit_id, diver), mine in by_diver.items():
             first, last = (at.date() for at in (mine[0].started_at, max(run.ends_at for run in mine)))
             tag, name = self.units[unit_id].tag, self._names.get(diver or 0)
-            yield TouchedHire(0, say("no booking"), "dive", tag, name, None, first, last, HireState.BACK,
-                              Exposure.DIVED, sum(run.dives for run in mine))  # fmt: skip
+            yield TouchedHire(0, booking=say("no booking"), kind="dive", unit=tag, diver=name, renter=None,
+                starts_on=first, ends_on=last, state=HireState.BACK,
+                              exposure=Exposure.DIVED, dives=sum(run.dives for run in mine))  # fmt: skip
 
 
 def _unit_of(stay: _Stay) -> int:
@@ -378,7 +390,7 @@ def _meets(line: BookedUnit, stay: _Stay, today: date) -> bool:
 
 def part_marks(part: reads.MarkedPartRecord) -> Marks:
     """What a notice can name a part by."""
-    return Marks(part.serial, part.lot, part.firmware, (part.code, part.part_type), part.kind)
+    return Marks(part.serial, lot=part.lot, firmware=part.firmware, types=(part.code, part.part_type), kind=part.kind)
 
 
 def _only_in_doubt(scopes: tuple[Covered, ...], marks: Marks) -> str:

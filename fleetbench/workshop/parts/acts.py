@@ -418,5 +418,6 @@ def return_page(workplace: Workplace, part_id: int) -> ReturnPage:
         for stay in story.stays
     )
     return ReturnPage(
-        sent[-1].event_id, page, sent[-1].at, names.get(sent[-1].person_id or 0), sent[-1].reason or "", served, proofs,
+        sent[-1].event_id, page=page, sent_at=sent[-1].at, sent_by=names.get(sent[-1].person_id or 0),
+        reason=sent[-1].reason or "", served=served, proofs=proofs,
     )  # fmt: skip

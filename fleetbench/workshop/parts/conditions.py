@@ -93,15 +93,15 @@ class ConditionBook:
         told = telling(standing(self.outcomes.get(part.part_id, ()), fitting.fitted_at if fitting else None))
         return PartFacts(
             part.state,
-            self.book.day.today,
-            life,
-            judgements,
-            CALIBRATION if cell else TEST_OF.get(kind.kind),
-            told is not None if cell and fitting is not None else None,
-            Verdict(told.verdict) if told is not None else None,
-            self._aside(part.part_id),
-            (*self.holds.get(part.part_id, ()), *self._notices(part, kind)),
-            self._untested(part, fitting) if fitting is not None else "",
+            today=self.book.day.today,
+            life=life,
+            judgements=judgements,
+            measured_by=CALIBRATION if cell else TEST_OF.get(kind.kind),
+            calibrated=told is not None if cell and fitting is not None else None,
+            last=Verdict(told.verdict) if told is not None else None,
+            aside=self._aside(part.part_id),
+            against=(*self.holds.get(part.part_id, ()), *self._notices(part, kind)),
+            untested=self._untested(part, fitting) if fitting is not None else "",
         )
 
     def of(self, part: PartRecord, fitting: FittingRecord | None, life: Governing) -> PartCondition:
@@ -139,7 +139,7 @@ class ConditionBook:
         )
 
     def _notices(self, part: PartRecord, kind: PartTypeRecord) -> tuple[str, ...]:
-        marks = Marks(part.serial, part.lot, part.firmware, (kind.code, kind.name), kind.kind)
+        marks = Marks(part.serial, lot=part.lot, firmware=part.firmware, types=(kind.code, kind.name), kind=kind.kind)
         named = ((each.notice, doubt(each.scope, marks)) for each in self.stops if covers_part(each.scope, marks))
         told = ((each, strung("; ", (unsure, each.action)) if unsure else each.action) for each, unsure in named)
         return tuple(
@@ -182,7 +182,7 @@ def condition_book(
         if hold.part_id is not None:
             of_part[hold.part_id].append(say("on hold: {reason}", reason=hold.reason))
     stops = tuple(each for each in scopes if each.notice.weight == Weight.STOP)
-    return ConditionBook(book, types, of_cell, of_part, stops, asides)
+    return ConditionBook(book, types=types, outcomes=of_cell, holds=of_part, stops=stops, asides=asides)
 
 
 def with_tests(

@@ -205,7 +205,7 @@ def list_reservations(workplace: Workplace) -> tuple[Reservation, ...]:
     book, tags = _Services(services, day, retired), {key: unit.tag for key, unit in units.items()}
     taken = _taken_by_tickets(tasks, list_due(workplace, within_days=-1), book)
     found = (
-        Reservation(types[part_id], numbers[ticket_id], tags[unit_id], slot, part_id)
+        Reservation(types[part_id], ticket=numbers[ticket_id], unit=tags[unit_id], slot=slot, part_id=part_id)
         for part_id, ticket_id in taken.items()
         for unit_id, slot in (book.seats[part_id],)
     )

@@ -114,11 +114,11 @@ def slot_lines(workplace: Workplace, tag: str) -> tuple[SlotLine, ...]:
         return tuple(
             SlotLine(
                 seat.slot.name,
-                seat.slot.kind,
-                seat.slot.critical,
-                seat.depth,
-                label(seat.part) if seat.part is not None else None,
-                seat.part_type.name if seat.part_type is not None else None,
+                kind=seat.slot.kind,
+                critical=seat.slot.critical,
+                depth=seat.depth,
+                part=label(seat.part) if seat.part is not None else None,
+                part_type=seat.part_type.name if seat.part_type is not None else None,
             )
             for seat in seats_of(session, unit_by_tag(session, tag))
         )
@@ -194,7 +194,18 @@ def fit_part(
         fitting_id = act.add(row).id
         keep_forecast(act, new)
         opening = note_opening(act, unit, seat, "replaced" if old else "fitted", person, ticket_id)
-        return Fitted(fitting_id, label(new), slot, old, last_day, basis, opening, warnings, told, to_test)
+        return Fitted(
+            fitting_id,
+            part=label(new),
+            slot=slot,
+            old_part=old,
+            last_good_day=last_day,
+            last_good_basis=basis,
+            opening=opening,
+            warnings=warnings,
+            told=told,
+            to_test=to_test,
+        )
 
 
 def keep_forecast(act: Transaction, part: Part) -> None:

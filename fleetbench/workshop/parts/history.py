@@ -120,9 +120,10 @@ def part_story(workplace: Workplace, part_id: int) -> PartStory:
     lines.sort(key=lambda line: line.at, reverse=True)
     begins = min((day.of(line.at) for line in lines), default=day.today)
     return PartStory(
-        part_id, part.label, part.state, day.today, begins, life.day, why_words(life), stays, tuple(lines),
-        readings, acts_for(part, events), tags.get(unit_id) if unit_id is not None else None,
-        slots[now.slot_id].name if now is not None else None,
+        part_id, part=part.label, state=part.state, today=day.today, begins=begins, last_good_day=life.day,
+        why=why_words(life), stays=stays, lines=tuple(lines),
+        readings=readings, can=acts_for(part, events), unit=tags.get(unit_id) if unit_id is not None else None,
+        slot=slots[now.slot_id].name if now is not None else None,
     )  # fmt: skip
 
 
@@ -198,14 +199,21 @@ def _moves(stays: tuple[Stay, ...], own: tuple[FittingRecord, ...], names: dict[
 def _readings(readings: tuple[ProofRecord, ...], names: dict[int, str]) -> Iterator[PartHappening]:
     for each in readings:
         said = strung(": ", (say(each.kind), *([each.words] if each.words else [])))
-        yield PartHappening(each.at, "reading", said, names.get(each.person_id or 0), each.result)
+        yield PartHappening(
+            each.at, kind="reading", words=said, person=names.get(each.person_id or 0), result=each.result
+        )
 
 
 def _tests(tests: tuple[PartTestRecord, ...], day: Day) -> Iterator[PartHappening]:
     for each in tests:
         result = "pass" if each.passed else "failed"
         yield PartHappening(
-            _noon(each.done_on, day), "test", say("{kind} test", kind=say(each.kind)), each.done_by, result, marked=True
+            _noon(each.done_on, day),
+            kind="test",
+            words=say("{kind} test", kind=say(each.kind)),
+            person=each.done_by,
+            result=result,
+            marked=True,
         )
 
 

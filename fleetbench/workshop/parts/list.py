@@ -214,13 +214,15 @@ def fitting_line(
     """One fitting in words."""
     return FittingLine(
         tags.get(fitting.unit_id) if fitting.unit_id is not None else None,
-        labels.get(fitting.host_part_id, say_ref("part {ref}", fitting.host_part_id)) if fitting.host_part_id else None,
-        slots[fitting.slot_id].name,
-        fitting.fitted_at,
-        fitting.removed_at,
-        fitting.why_removed,
-        numbers.get(fitting.ticket_id) if fitting.ticket_id is not None else None,
-        numbers.get(fitting.removal_ticket_id) if fitting.removal_ticket_id is not None else None,
+        host=labels.get(fitting.host_part_id, say_ref("part {ref}", fitting.host_part_id))
+        if fitting.host_part_id
+        else None,
+        slot=slots[fitting.slot_id].name,
+        fitted_at=fitting.fitted_at,
+        removed_at=fitting.removed_at,
+        why_removed=fitting.why_removed,
+        ticket=numbers.get(fitting.ticket_id) if fitting.ticket_id is not None else None,
+        removal_ticket=numbers.get(fitting.removal_ticket_id) if fitting.removal_ticket_id is not None else None,
     )
 
 

@@ -158,13 +158,9 @@ class LifeBook:
             return last_good_days((limit,), LifeFacts(), self.day.today)[0]
         use = self.use.of_part(part_id)
         facts = LifeFacts(
-            fitted=fitted,
-            in_store=fitted is None,
-            hours_used=use.hours,
-            dives_used=float(use.dives),
-            hires_used=float(use.hires),
-            pace=self.use.pace(unit_id) if fitted is not None else {},
-        )
+            fitted=fitted, in_store=fitted is None, hours_used=use.hours, dives_used=float(use.dives),
+            hires_used=float(use.hires), pace=self.use.pace(unit_id) if fitted is not None else {},
+        )  # fmt: skip
         return last_good_days((limit,), facts, self.day.today)[0]
 
     def _by_calendar(self, limit: LifeLimit, part: PartRecord, fitted: date | None, sealed: bool) -> LastGoodDay:
@@ -214,14 +210,11 @@ class LifeBook:
         # Only a life from fitting runs on from the first place; on the shelf the limit of storage counts again.
         since = self._since(part.part_id, fitted) if limit.basis is LimitBasis.FITTED else fitted
         return LifeFacts(
-            made=marked(part.made_on, part.made_precision),
-            opened=marked(part.opened_on, part.opened_precision),
-            received=marked(part.received_on, "day"),
-            fitted=since,
-            in_store=since is None and part.part_id not in self._since_unknown,
-            sealed=sealed,
+            made=marked(part.made_on, part.made_precision), opened=marked(part.opened_on, part.opened_precision),
+            received=marked(part.received_on, "day"), fitted=since,
+            in_store=since is None and part.part_id not in self._since_unknown, sealed=sealed,
             fixed_date=marked(part.fixed_on, part.fixed_precision),
-        )
+        )  # fmt: skip
 
 
 def marked(day: date | None, precision: str) -> MarkedDate | None:
@@ -241,7 +234,10 @@ def life_limit(record: LifeRecord) -> LifeLimit:
     """One recorded limit in the form that is calculated with."""
     basis = LimitBasis(record.basis)
     test = (record.test or "") if basis is LimitBasis.TEST_INTERVAL else ""
-    return LifeLimit(basis, record.amount, LimitUnit(record.unit), record.source, test, ALSO_COUNTS.get(test, ()))
+    return LifeLimit(
+        basis, amount=record.amount, unit=LimitUnit(record.unit), source=record.source, test_kind=test,
+        also_counts=ALSO_COUNTS.get(test, ()),
+    )  # fmt: skip
 
 
 def last_passed(records: Iterable[PartTestRecord]) -> dict[int, dict[str, MarkedDate]]:
@@ -303,8 +299,10 @@ def judgements_of(records: Iterable[JudgementRecord], day: Day) -> dict[int, tup
         if at is not None:
             found[each.part_id].append(
                 Judgement(
-                    each.series, at, verdict, each.finding, each.source, each.made == MadeBy.DIVER,
-                    each.limited_from_bar, each.verified_up_to_bar, each.outcome_id, each.test_id, each.calibration_id,
+                    each.series, at=at, verdict=verdict, words=each.finding, source=each.source,
+                    diver=each.made == MadeBy.DIVER,
+                    limited_from_bar=each.limited_from_bar, verified_up_to_bar=each.verified_up_to_bar,
+                    outcome_id=each.outcome_id, test_id=each.test_id, calibration_id=each.calibration_id,
                 )
             )  # fmt: skip
     return {part_id: tuple(listed) for part_id, listed in found.items()}

@@ -143,18 +143,22 @@ def _line(
     pack = kind.pack_size or 1.0
     need = forecast.need
     ends = [(1.0, (piece.last_good_day - day.today).days if piece.last_good_day else None) for piece in pieces]
-    rules = OrderRules(lead, pack, shelf_days, kit_least, service_level)
+    rules = OrderRules(lead, pack_size=pack, shelf_days=shelf_days, least=kit_least, service_level=service_level)
     # What is on order is not ordered twice; it counts as there, and its day is told beside.
     plan = plan_order(need, ends + [(float(count), None) for _, count in coming], rules)
     told = [say("{count} on order, expected {comes}", count=count, comes=comes) for comes, count in coming]
     expiring = sum(1.0 for _, end in ends if end is not None and end <= horizon_days)
     price = kind.price
     return OrderLine(
-        kind.part_type_id, kind.code, kind.name, kind.kind, kind.stocked_in, float(on_hand), float(len(pieces)),
-        forecast.reserved, expiring, need.expected, need.due, need.failures, forecast.undated,
-        plan.safety, _day(day, plan.short_in), _day(day, plan.order_in), plan.late_by, plan.quantity, plan.packs, pack,
-        plan.capped, lead, plan.quantity * price if price is not None and plan.order_in is not None else None,
-        (*told, *_reasons(kind, forecast, plan, lead, shelf_days, kit_least, service_level)),
+        kind.part_type_id, code=kind.code, part_type=kind.name, kind=kind.kind, stocked_in=kind.stocked_in,
+        on_hand=float(on_hand), usable=float(len(pieces)),
+        reserved=forecast.reserved, expiring=expiring, need=need.expected, due=need.due, failures=need.failures,
+        undated=forecast.undated,
+        safety=plan.safety, short_on=_day(day, plan.short_in), order_on=_day(day, plan.order_in), late_by=plan.late_by,
+        quantity=plan.quantity, packs=plan.packs, pack_size=pack,
+        capped=plan.capped, lead_days=lead,
+        cost=plan.quantity * price if price is not None and plan.order_in is not None else None,
+        why=(*told, *_reasons(kind, forecast, plan, lead, shelf_days, kit_least, service_level)),
     )  # fmt: skip
 
 
@@ -163,7 +167,9 @@ def _absorbent_line(
 ) -> OrderLine:
     lead = LEAD_DAYS_UNKNOWN if kind.lead_days is None else kind.lead_days
     unit, pack = absorbent.bunch_kg, kind.pack_size or 1.0
-    rules = OrderRules(lead, pack / unit, absorbent.shelf_days, 0, service_level)
+    rules = OrderRules(
+        lead, pack_size=pack / unit, shelf_days=absorbent.shelf_days, least=0, service_level=service_level
+    )
     plan = plan_order(absorbent.need, absorbent.lying, rules)
     quantity, price = plan.packs * pack, kind.price
     forecast = DemandForecast(absorbent.need, 0, 0, "")
@@ -172,10 +178,14 @@ def _absorbent_line(
         *_supply_reasons(kind, forecast, plan, lead, absorbent.shelf_days, service_level, lost=plan.lost * unit),
     ]
     return OrderLine(
-        kind.part_type_id, kind.code, kind.name, kind.kind, kind.stocked_in, absorbent.on_hand_kg, absorbent.usable_kg,
-        0, absorbent.expiring_kg, absorbent.kg_a_day * horizon_days, 0.0, 0.0, 0, plan.safety * unit,
-        _day(day, plan.short_in), _day(day, plan.order_in), plan.late_by, quantity, plan.packs, pack, plan.capped,
-        lead, quantity * price if price is not None and plan.order_in is not None else None, tuple(told),
+        kind.part_type_id, code=kind.code, part_type=kind.name, kind=kind.kind, stocked_in=kind.stocked_in,
+        on_hand=absorbent.on_hand_kg, usable=absorbent.usable_kg,
+        reserved=0, expiring=absorbent.expiring_kg, need=absorbent.kg_a_day * horizon_days, due=0.0, failures=0.0,
+        undated=0, safety=plan.safety * unit,
+        short_on=_day(day, plan.short_in), order_on=_day(day, plan.order_in), late_by=plan.late_by, quantity=quantity,
+        packs=plan.packs, pack_size=pack, capped=plan.capped,
+        lead_days=lead, cost=quantity * price if price is not None and plan.order_in is not None else None,
+        why=tuple(told),
     )  # fmt: skip
 
 
@@ -326,5 +336,15 @@ def fetch_list(
         take = tuple(good[: len(listed)])
         where = tuple(strung(", ", filter(None, (item.unit or say("in store"), item.slot))) for item in listed)
         kind = types[key]
-        rows.append(FetchRow(key, kind.code, kind.name, len(listed), where, take, len(listed) - len(take)))
+        rows.append(
+            FetchRow(
+                key,
+                code=kind.code,
+                part_type=kind.name,
+                wanted=len(listed),
+                wanted_for=where,
+                take=take,
+                short=len(listed) - len(take),
+            )
+        )
     return tuple(sorted(rows, key=lambda row: row.part_type))

@@ -114,7 +114,17 @@ def move_fitted(
         keep_forecast(act, part)
         note_opening(act, unit, seat, in_row(f"moved to {other.tag}"), person, tickets[0])
         opening = note_opening(act, other, target, "replaced" if old else "fitted", person, tickets[1])
-        return Fitted(row.id, label(part), target.slot.name, old, day, basis, opening, warnings, told)
+        return Fitted(
+            row.id,
+            part=label(part),
+            slot=target.slot.name,
+            old_part=old,
+            last_good_day=day,
+            last_good_basis=basis,
+            opening=opening,
+            warnings=warnings,
+            told=told,
+        )
 
 
 def _tickets(act: Transaction, ticket_id: int | None, unit: Unit, other: Unit) -> tuple[int | None, int | None]:

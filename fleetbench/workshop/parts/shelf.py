@@ -103,9 +103,10 @@ def list_shelf(workplace: Workplace) -> tuple[ShelfRow, ...]:
         left = (life.day - day.today).days if life.day is not None else None
         rows.append(
             ShelfRow(
-                part, kind, lies, marked_words(part.made_on, part.made_precision),
-                marked_words(part.opened_on, part.opened_precision), life.day, left,
-                why_words(life) or say("no limit of life is recorded for its type"), found.state, found.why,
+                part, kind=kind, lies=lies, made=marked_words(part.made_on, part.made_precision),
+                opened=marked_words(part.opened_on, part.opened_precision), last_good_day=life.day, days_left=left,
+                why=why_words(life) or say("no limit of life is recorded for its type"), condition=found.state,
+                why_not=found.why,
             )
         )  # fmt: skip
     return tuple(sorted(rows, key=lambda row: (row.kind.name, row.last_good_day or date.max, row.part.label)))

@@ -138,12 +138,12 @@ def people_desk(workplace: Workplace) -> PeopleDesk:
         types = read_unit_type_names(connection)
     return PeopleDesk(
         list_people(workplace),
-        list_qualifications(workplace),
-        come,
-        tuple((kind, *set_years.get(kind, (None, ""))) for kind in KINDS),
-        types,
-        today,
-        role_of(workplace),
+        papers=list_qualifications(workplace),
+        time_has_come=come,
+        years=tuple((kind, *set_years.get(kind, (None, ""))) for kind in KINDS),
+        unit_types=types,
+        today=today,
+        role=role_of(workplace),
     )
 
 

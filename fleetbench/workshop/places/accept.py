@@ -236,9 +236,11 @@ def _as_table(given: Mapping[tuple[str, str, str], str]) -> tuple[SheetTable, La
     grid = [[tag, *(given.get((tag, each.slot, each.field), "") for each in meanings)] for tag in tags]
     names = ("Unit", *(f"{each.slot} {field_of(Subject.UNITS, each.field).label}".strip() for each in meanings))
     wide = len(names)
-    found = FoundTable(say("Walk-round"), names, tuple(range(wide)), tuple(range(len(tags))), ())
+    found = FoundTable(
+        say("Walk-round"), names=names, columns=tuple(range(wide)), rows=tuple(range(len(tags))), name_rows=()
+    )
     none = (None,) * wide
-    layout = Layout(Subject.UNITS, (Meaning("tag"), *meanings), none, none, ("",) * wide)
+    layout = Layout(Subject.UNITS, meanings=(Meaning("tag"), *meanings), orders=none, decimals=none, units=("",) * wide)
     return SheetTable(say("Walk-round"), grid, found), layout, list(given)
 
 

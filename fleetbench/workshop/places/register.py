@@ -55,7 +55,9 @@ class Register:
 def _register(sheet: str, thing: str, names: str, *more: str, entered: bool = True, of_stock: bool = False) -> Register:
     """more: what is entered for good and never corrected, such as the type that a slot belongs to."""
     corrected = tuple(names.split(","))
-    return Register(sheet, thing, (*more, *corrected) if entered else (), corrected, of_stock)
+    return Register(
+        sheet, thing=thing, entered=(*more, *corrected) if entered else (), corrected=corrected, of_stock=of_stock
+    )
 
 
 REGISTERS: Mapping[str, Register] = {each.sheet: each for each in (
@@ -300,7 +302,7 @@ def row_words(
     if spec.name == "limits" and row["amount"] is not None:
         unit = unit_of_limit(row["name"], row["unit"])
         shown |= {"amount": in_unit(row["amount"], unit).removesuffix(f" {unit}"), "unit": str(unit)}
-    return RegisterRow(spec.name, row["id"], label, values, shown)
+    return RegisterRow(spec.name, key=row["id"], label=label, values=values, shown=shown)
 
 
 def in_words(column: SheetColumn, value: Any, names: Mapping[str | None, Mapping[int, str]], site: Site) -> str:

@@ -48,7 +48,14 @@ SIGNS = ("technician",)
 def _handset_fact(name: str, stored: SettingRecord) -> HandsetFact:
     """A handset's stored calibration; without the room of its calibration, the pressure that was set in it counts."""
     pressure = stored.pressure_set_mbar if stored.pressure_mbar is None else stored.pressure_mbar
-    return HandsetFact(name, stored.at, stored.shown_air_bar, pressure, stored.temperature_c, stored.humidity)
+    return HandsetFact(
+        name,
+        stored_at=stored.at,
+        air_bar=stored.shown_air_bar,
+        pressure_mbar=pressure,
+        temperature_c=stored.temperature_c,
+        humidity=stored.humidity,
+    )
 
 
 class BenchSide:

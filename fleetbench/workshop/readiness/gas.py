@@ -210,7 +210,12 @@ class GasSide:
             return None
         return tuple(
             BatteryFact(
-                each.device, each.volts, each.replace_volts, each.read_at, each.fitted_at, each.replaced_by_life
+                each.device,
+                volts=each.volts,
+                replace_volts=each.replace_volts,
+                read_at=each.read_at,
+                fitted_at=each.fitted_at,
+                own_life=each.replaced_by_life,
             )
             for each in lines
             # An empty slot is told with the part lives; a reading cannot be asked of nothing.

@@ -146,7 +146,7 @@ def _counted(listed: list[AccessoryRecord], along: Along | None, record: str) ->
             COUNT_MINUTES,
             say("accessories of {count} kinds", count=len(listed)) if listed else say("accessories"),
         )
-        return (AccessoryFact(what, None, say("not counted out"), minutes, record),)
+        return (AccessoryFact(what, present=None, words=say("not counted out"), to_do_minutes=minutes, record=record),)
     counts = dict(along.counts)
     if not listed or not counts:
         # Where the unit type has no list, the number counted is all there is to go by.

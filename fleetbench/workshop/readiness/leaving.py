@@ -82,5 +82,5 @@ def look_within(
     if not found:
         raise NotFound(say("unit {tag}: no unit has this tag; check the tag or look it up with find", tag=unit.tag))
     last = max(booking.ends_on, day.today)
-    question = Question(day.today, last, kind, True, along or Along(), booking=booking.code)
+    question = Question(day.today, last=last, kind=kind, at_act=True, along=along or Along(), booking=booking.code)
     return look_of(unit.tag, Readiness(Fleet(read_fleet(connection, found[0]), day)).assess(found[0], question), way)

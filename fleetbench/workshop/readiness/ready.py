@@ -169,7 +169,9 @@ def assess_unit(
     booking: on which it leaves.
     """
     fleet = one_unit(workplace, tag)
-    return Readiness(fleet).assess(fleet.records.units[0], Question(first, last, kind, at_act, along, booking=booking))
+    return Readiness(fleet).assess(
+        fleet.records.units[0], Question(first, last=last, kind=kind, at_act=at_act, along=along, booking=booking)
+    )
 
 
 def way_of(promise: BookedUnit | None) -> HandoverKind:
@@ -467,7 +469,9 @@ class Readiness:
                 continue
             fill, kind = self.absorbent.fills.get(part.part_id), types[part.part_type_id]
             packed = fill.lot if fill is not None and fill.discarded_at is None else None
-            marks = Marks(part.serial, part.lot, part.firmware, (kind.code, kind.name), kind.kind)
+            marks = Marks(
+                part.serial, lot=part.lot, firmware=part.firmware, types=(kind.code, kind.name), kind=kind.kind
+            )
             if covers_part(scope, Marks(lot=packed)):
                 return ""
             if covers_part(scope, marks):
@@ -511,14 +515,14 @@ class Readiness:
             verdict, why = Verdict.REJECT, reject_words(reject)
         return CellFact(
             seat.slot.name,
-            seat.part.label,
-            verdict,
+            serial=seat.part.label,
+            verdict=verdict,
             # A diver's calibration renews no workshop calibration, so the workshop's time stands where there is one.
-            stands[0].at if stands else reject.at if reject is not None else None,
-            why,
-            seat.part.lot,
-            self.fleet.age(seat, unit_id),
-            say_ref("calibration {ref}", telling.calibration_id) if telling else "",
+            calibrated_at=stands[0].at if stands else reject.at if reject is not None else None,
+            why=why,
+            lot=seat.part.lot,
+            life=self.fleet.age(seat, unit_id),
+            record=say_ref("calibration {ref}", telling.calibration_id) if telling else "",
             verified_up_to_bar=max(
                 (each.verified_up_to_bar for each in stands if each.verified_up_to_bar is not None), default=None
             ),
@@ -538,14 +542,18 @@ class Readiness:
             return CalibrationFact(None, changes)
         record = say_ref("calibration {ref}", last.ref or last.calibration_id)
         site = self.hire_side.site_pressure_mbar(promise)
-        return CalibrationFact(last.at, changes, last.pressure_mbar, site, record)
+        return CalibrationFact(
+            last.at, changes=changes, pressure_mbar=last.pressure_mbar, site_pressure_mbar=site, record=record
+        )
 
     # parts, valves, absorbent, tickets
 
     def _part(self, seat: Seat, unit_id: int) -> PartFact:
         label = seat.part.label if seat.part is not None else None
         record = say_ref("part {ref}", seat.part.part_id) if seat.part is not None else ""
-        return PartFact(seat.slot.name, label, seat.slot.critical, self.fleet.life(seat, unit_id), record)
+        return PartFact(
+            seat.slot.name, part=label, critical=seat.slot.critical, life=self.fleet.life(seat, unit_id), record=record
+        )
 
     def _equipment(self, unit_id: int) -> tuple[EquipmentFact, ...]:
         seated = {seat.part.part_id for seat in self.fleet.seats(unit_id) if seat.part is not None}
@@ -567,7 +575,7 @@ class Readiness:
         if seat is None:
             return None
         if seat.part is None or (question.along is not None and question.along.fill_discarded):
-            return AbsorbentFact(None, (), None, None, None)
+            return AbsorbentFact(None, runs=(), table=None, limits=None, plan=None)
         at = self._moment(question)
         promise = self._promise_over(unit_id, question)
         return self.absorbent.fact(seat.part, at, question.last, promise)

@@ -82,7 +82,9 @@ class TurnRoundSide:
             else None
         )
         is_dry_then = is_dry(cleaned.at, looked, dry, at, hours)
-        return DisinfectionFact(cleaned.at, back, is_dry_then, words, cleaned.unrinsed_at)
+        return DisinfectionFact(
+            cleaned.at, last_diver_back_at=back, dry=is_dry_then, early=words, unrinsed_at=cleaned.unrinsed_at
+        )
 
     def _cleaning(self, unit_id: int, seat: Seat | None) -> LoopCleaning | None:
         of_unit = self._of_units.get(unit_id)

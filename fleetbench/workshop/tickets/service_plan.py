@@ -81,8 +81,9 @@ def may_do(act: Transaction, task: ServiceTask, unit_type_id: int) -> None:
 def plan_task(task: ServiceTask) -> PlanTask:
     """A recorded task as the rules know it."""
     return PlanTask(
-        task.text, task.basis, task.amount, task.source, task.critical, split_roles(task.roles), task.qualification,
-        task.second_person,
+        task.text, basis=task.basis, amount=task.amount, source=task.source, critical=task.critical,
+        roles=split_roles(task.roles), qualification=task.qualification,
+        second_person=task.second_person,
     )  # fmt: skip
 
 
@@ -214,8 +215,9 @@ class ServiceBook:
 def plan_of(task: ServiceTaskRecord) -> PlanTask:
     """A recorded task as the rules know it."""
     return PlanTask(
-        task.text, task.basis, task.amount, task.source, task.critical, split_roles(task.roles), task.qualification,
-        task.second_person,
+        task.text, basis=task.basis, amount=task.amount, source=task.source, critical=task.critical,
+        roles=split_roles(task.roles), qualification=task.qualification,
+        second_person=task.second_person,
     )  # fmt: skip
 
 
@@ -235,9 +237,11 @@ def service_lines(workplace: Workplace, tag: str) -> tuple[ServiceLine, ...]:
         waiting = (unit.unit_id, task.service_task_id) in records.waiting
         lines.append(
             ServiceLine(
-                task.service_task_id, task.text, due.task.describe(), task.minutes, task.critical, who_words(due.task),
-                tests, parts, task.source, day.of(done) if done is not None else None, due.day, due.due,
-                due.projected, due.why, waiting, task.basis == "assembly",
+                task.service_task_id, text=task.text, interval=due.task.describe(), minutes=task.minutes,
+                critical=task.critical, who=who_words(due.task),
+                tests=tests, parts=parts, source=task.source, done_on=day.of(done) if done is not None else None,
+                last_good_day=due.day, due=due.due,
+                projected=due.projected, why=due.why, waiting=waiting, at_assembly=task.basis == "assembly",
             )
         )  # fmt: skip
     return tuple(sorted(lines, key=lambda each: (not each.due, each.last_good_day or date.min, each.text)))
@@ -266,7 +270,9 @@ def service_plan(workplace: Workplace, unit_type: str) -> tuple[PlanLine, ...]:
         tasks, needs = read_service_tasks(connection, kind.id), read_service_needs(connection)
         steps = {task.service_task_id: steps_in_force(session, task.service_task_id) for task in tasks}
         asked = {key: tuple(plan_step(row) for row in rows) for key, rows in steps.items()}
-    records = ServicePlanRecords(tasks, needs, {}, frozenset(), {}, {}, {})
+    records = ServicePlanRecords(
+        tasks, needs=needs, done={}, waiting=frozenset(), hand_backs={}, assemblies={}, tested={}
+    )
     return tuple(
         PlanLine(task.service_task_id, plan_of(task), task.minutes, *_needs(records, task.service_task_id),
                  asked[task.service_task_id])
@@ -277,7 +283,15 @@ def service_plan(workplace: Workplace, unit_type: str) -> tuple[PlanLine, ...]:
 def enter_service_task(workplace: Workplace, unit_type: str, new: NewServiceTask) -> int:
     """The key of a task put at the end of a unit type's plan; Refused naming the field that is wrong."""
     try:
-        PlanTask(new.text, new.basis, new.amount, new.source, new.critical, new.roles, new.qualification)
+        PlanTask(
+            new.text,
+            basis=new.basis,
+            amount=new.amount,
+            source=new.source,
+            critical=new.critical,
+            roles=new.roles,
+            qualification=new.qualification,
+        )
     except ValueError as fault:
         raise Refused(str(fault)) from fault
     figure_or_none("minutes", new.minutes, 0, 1440, "enter the minutes it takes, or leave it empty")

@@ -114,7 +114,7 @@ class UnitEvidence:
 
 def test_fact(row: BenchTest) -> TicketTest:
     """A recorded bench test as the rules know it."""
-    return TicketTest(row.kind, row.direction, row.at, row.result in PASSED, row.part_id)
+    return TicketTest(row.kind, direction=row.direction, at=row.at, passed=row.result in PASSED, part_id=row.part_id)
 
 
 def ticket_evidence(session: RecordSession, ticket: Ticket) -> UnitEvidence:
@@ -132,11 +132,11 @@ def task_facts(session: RecordSession, ticket: Ticket, made: UnitEvidence | None
     by_task = {each.task_id: [step.judged for step in steps if step.task_id == each.task_id] for each in steps}
     return tuple(
         TaskFact(
-            task.text, task.state, task.put_off_reason, bool(task.second_person),
-            (*steps_lacking(by_task.get(task.id, ())), *made.missing(task.text, services.get(task.id))),
-            tests.get(services[task.id].id, ()) if task.id in services else None,
-            services[task.id].minutes if task.id in services else None,
-            steps_left_out(by_task.get(task.id, ()), signed=ticket.signed_at is not None),
+            task.text, state=task.state, put_off_reason=task.put_off_reason, second_person=bool(task.second_person),
+            missing=(*steps_lacking(by_task.get(task.id, ())), *made.missing(task.text, services.get(task.id))),
+            service_tests=tests.get(services[task.id].id, ()) if task.id in services else None,
+            planned_minutes=services[task.id].minutes if task.id in services else None,
+            steps_left_out=steps_left_out(by_task.get(task.id, ()), signed=ticket.signed_at is not None),
         )
         for task in tasks_of(session, ticket.id)
     )  # fmt: skip

@@ -331,7 +331,11 @@ def signer_fact(act: Transaction, person: Person, unit_type_id: int, today: date
         SeenFact(row.unit_type_id, row.seen_on, row.valid_until) for row in technician_papers(act.session, person.id)
     )
     return ProposedSigner(
-        person.id, person.code, person.role in SIGNERS, person.active, qualified(seen, unit_type_id, today)
+        person.id,
+        code=person.code,
+        role_may=person.role in SIGNERS,
+        active=person.active,
+        qualified=qualified(seen, unit_type_id, today),
     )
 
 

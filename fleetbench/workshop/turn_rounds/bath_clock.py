@@ -50,7 +50,9 @@ def begin_bath(
     contact_minutes: float,
 ) -> BegunBath:
     """The bath that begins now, refused as it would be once it is over, and where a loop lies in another one."""
-    begun = BegunBath(tuple(tags), agent_id, mixed_at, workplace.clock(), contact_minutes)
+    begun = BegunBath(
+        tuple(tags), agent_id=agent_id, mixed_at=mixed_at, in_at=workplace.clock(), minutes=contact_minutes
+    )
     check_bath(workplace, begun.units, agent_id, mixed_at=mixed_at, contact_minutes=contact_minutes, in_at=begun.in_at)
     taken = {unit for other in begun_baths(drafts.listed()) for unit in other.units}
     if twice := sorted(taken & set(begun.units)):
@@ -84,8 +86,9 @@ def _of_draft(draft: Draft) -> BegunBath | None:
     try:
         held: dict[str, Any] = draft.content[FORM]
         return BegunBath(
-            tuple(str(unit) for unit in held["units"]), int(held["agent_id"]),
-            datetime.fromisoformat(held["mixed_at"]), datetime.fromisoformat(held["in_at"]), float(held["minutes"]),
+            tuple(str(unit) for unit in held["units"]), agent_id=int(held["agent_id"]),
+            mixed_at=datetime.fromisoformat(held["mixed_at"]), in_at=datetime.fromisoformat(held["in_at"]),
+            minutes=float(held["minutes"]),
         )  # fmt: skip
     except (KeyError, TypeError, ValueError):
         return None

@@ -178,7 +178,9 @@ def disinfect(
             _one_loop(act, bath, agent, unit, out, person)
         limits = read_limits(act.session.connection())
         longest = max((drying_time(limits, unit.unit_type_id) for unit in units), key=lambda each: each.hours)
-        return Bathed(bath.id, wanted, longest.ends(out), longest.ends_at_most(out), rinsed)
+        return Bathed(
+            bath.id, units=wanted, dry_from=longest.ends(out), dry_by=longest.ends_at_most(out), rinsed=rinsed
+        )
 
 
 def check_bath(
@@ -216,8 +218,9 @@ def _reasons(
     use_by: datetime, contact_minutes: float,
 ) -> list[str]:  # fmt: skip
     facts = BathFacts(
-        f"{agent.name} {agent.strength}", agent.contact_minutes, agent.source, contact_minutes, mixed_at, use_by,
-        begun, len(tags),
+        f"{agent.name} {agent.strength}", agent_minutes=agent.contact_minutes, source=agent.source,
+        contact_minutes=contact_minutes, mixed_at=mixed_at, use_by=use_by,
+        in_at=begun, loops=len(tags),
     )  # fmt: skip
     reasons = list(why_no_disinfection(facts))
     for tag in tags:
@@ -337,5 +340,13 @@ def hanging(workplace: Workplace) -> tuple[Hanging, ...]:
             damp = each.looked_at if each.found_dry is False else None
             begins = damp or each.at
             unit, hours = units[each.unit_id], drying_time(limits, units[each.unit_id].unit_type_id)
-            found.append(Hanging(unit.tag, each.at, hours.ends(begins), hours.ends_at_most(begins), damp))
+            found.append(
+                Hanging(
+                    unit.tag,
+                    disinfected_at=each.at,
+                    dry_from=hours.ends(begins),
+                    dry_by=hours.ends_at_most(begins),
+                    found_damp_at=damp,
+                )
+            )
     return tuple(sorted(found, key=lambda each: (each.dry_from, each.unit)))

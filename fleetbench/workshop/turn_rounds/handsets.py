@@ -65,11 +65,11 @@ def handset_desk(workplace: Workplace, tag: str) -> HandsetDesk:
     told = [each for each in looks if each.previous_data is not None]
     return HandsetDesk(
         unit.tag,
-        tuple(_line(seats, allowed)),
-        allowed,
-        max((each.at for each in looks if each.settings_reset), default=None),
-        told[-1].previous_data if told else None,
-        told[-1].at if told else None,
+        handsets=tuple(_line(seats, allowed)),
+        allowed=allowed,
+        reset_at=max((each.at for each in looks if each.settings_reset), default=None),
+        previous_data=told[-1].previous_data if told else None,
+        previous_at=told[-1].at if told else None,
     )
 
 
@@ -77,10 +77,10 @@ def _line(seats: Iterable[Seat], allowed: tuple[str, ...]) -> list[HandsetLine]:
     return [
         HandsetLine(
             seat.slot.name,
-            seat.part.part_id if seat.part is not None else None,
-            seat.part.label if seat.part is not None else None,
-            seat.part.firmware if seat.part is not None else None,
-            seat.part is not None and seat.part.firmware in allowed,
+            part_id=seat.part.part_id if seat.part is not None else None,
+            part=seat.part.label if seat.part is not None else None,
+            firmware=seat.part.firmware if seat.part is not None else None,
+            on_list=seat.part is not None and seat.part.firmware in allowed,
         )
         for seat in seats
         if seat.slot.kind == "handset"
@@ -271,7 +271,16 @@ def _battery_line(
 ) -> BatteryLine:
     part, fitting = seat.part, seat.fitting
     if part is None or fitting is None:
-        return BatteryLine(seat.slot.name, None, None, None, None, None, None, slot=seat.slot.name)
+        return BatteryLine(
+            seat.slot.name,
+            part_id=None,
+            part=None,
+            volts=None,
+            read_at=None,
+            replace_volts=None,
+            fitted_at=None,
+            slot=seat.slot.name,
+        )
     own = [
         each
         for each in read

@@ -232,7 +232,13 @@ def _card(
         card,
         ticket=numbers.get(card.ticket_id) if card.ticket_id is not None else None,
         lines=tuple(
-            CardLine(line, _words(line, tasks), line.state, Step(line.step) in BY_RECORD, _optional(line, card, tasks))
+            CardLine(
+                line,
+                text=_words(line, tasks),
+                state=line.state,
+                by_record=Step(line.step) in BY_RECORD,
+                may_be_left_out=_optional(line, card, tasks),
+            )
             for line in lines
         ),
         drying=_drying(wash, baths, drying) if wash is not None else None,
@@ -255,4 +261,11 @@ def _drying(wash: LoopCleaning, baths: Iterable[BathRecord], hours: DryingTime) 
     )  # fmt: skip
     damp = wash.looked_at if wash.found_dry is False else None
     begins = _begins(wash)
-    return HangingLoop(wash.at, hours.ends(begins), hours.ends_at_most(begins), wash.dry_at, damp, words)
+    return HangingLoop(
+        wash.at,
+        dry_from=hours.ends(begins),
+        dry_by=hours.ends_at_most(begins),
+        dry_at=wash.dry_at,
+        damp_at=damp,
+        bath=words,
+    )

@@ -61,16 +61,23 @@ def _measured(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[His
     for calibration in records.calibrations:
         yield HistoryLine(
             calibration.at,
-            "calibration",
-            calibration.calibration_id,
-            say("{made} calibration of {cells} cells", made=say(calibration.made), cells=calibration.cells)
+            kind="calibration",
+            key=calibration.calibration_id,
+            words=say("{made} calibration of {cells} cells", made=say(calibration.made), cells=calibration.cells)
             + given["calibration", calibration.calibration_id],
-            names.get(calibration.person_id or 0),
-            _worst(calibration),
+            person=names.get(calibration.person_id or 0),
+            verdict=_worst(calibration),
         )
     for test in records.tests:
         words = test_words(test) + given["bench test", test.test_id]
-        yield HistoryLine(test.at, "bench test", test.test_id, words, names.get(test.person_id or 0), test.result)
+        yield HistoryLine(
+            test.at,
+            kind="bench test",
+            key=test.test_id,
+            words=words,
+            person=names.get(test.person_id or 0),
+            verdict=test.result,
+        )
 
 
 def _beside(photograph: PhotographRecord) -> tuple[str, int]:
@@ -101,7 +108,14 @@ def test_words(test: BenchTestRecord) -> str:
 def _worked(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[HistoryLine]:
     for opening in records.openings:
         words = say("{kind} opening: {what}", kind=say(opening.kind), what=opening.what)
-        yield HistoryLine(opening.at, "opening", opening.ticket_id or 0, words, names.get(opening.person_id or 0), None)
+        yield HistoryLine(
+            opening.at,
+            kind="opening",
+            key=opening.ticket_id or 0,
+            words=words,
+            person=names.get(opening.person_id or 0),
+            verdict=None,
+        )
     for move in records.moves:
         yield from _moved(move, names)
     for ticket in records.tickets:
@@ -109,10 +123,19 @@ def _worked(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[Histo
         opened = say(
             "ticket {number} opened, {cause}: {reason}", number=number, cause=ticket.cause, reason=ticket.reason
         )
-        yield HistoryLine(ticket.opened_at, "ticket", ticket.ticket_id, opened, ticket.opened_by, None)
+        yield HistoryLine(
+            ticket.opened_at, kind="ticket", key=ticket.ticket_id, words=opened, person=ticket.opened_by, verdict=None
+        )
         if ticket.signed_at is not None:
             words = say("ticket {number} signed", number=number)
-            yield HistoryLine(ticket.signed_at, "ticket", ticket.ticket_id, words, ticket.signed_by, None)
+            yield HistoryLine(
+                ticket.signed_at,
+                kind="ticket",
+                key=ticket.ticket_id,
+                words=words,
+                person=ticket.signed_by,
+                verdict=None,
+            )
     for clean in records.cleanings:
         words = say(
             "disinfected: {agent} {strength}, {contact_minutes:g} min",
@@ -122,13 +145,19 @@ def _worked(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[Histo
         )
         words += say(", rinsed") if clean.rinsed else say(", not rinsed")
         name = names.get(clean.person_id or 0)
-        yield HistoryLine(clean.at, "disinfection", clean.disinfection_id, words, name, None)
+        yield HistoryLine(
+            clean.at, kind="disinfection", key=clean.disinfection_id, words=words, person=name, verdict=None
+        )
     for hold in records.holds:
         words = say("hold placed: {reason}", reason=hold.reason)
-        yield HistoryLine(hold.placed_at, "hold", hold.hold_id, words, hold.placed_by, None)
+        yield HistoryLine(
+            hold.placed_at, kind="hold", key=hold.hold_id, words=words, person=hold.placed_by, verdict=None
+        )
         if hold.lifted_at is not None:
             words = say("hold lifted: {value}", value=hold.lift_reason or hold.reason)
-            yield HistoryLine(hold.lifted_at, "hold", hold.hold_id, words, hold.lifted_by, None)
+            yield HistoryLine(
+                hold.lifted_at, kind="hold", key=hold.hold_id, words=words, person=hold.lifted_by, verdict=None
+            )
 
 
 def _moved(move: MoveRecord, names: Mapping[int, str]) -> Iterator[HistoryLine]:
@@ -138,7 +167,12 @@ def _moved(move: MoveRecord, names: Mapping[int, str]) -> Iterator[HistoryLine]:
     what = f"{move.part_type} {label}"
     fitter = names.get(move.fitted_by_id or 0)
     yield HistoryLine(
-        move.fitted_at, "fitting", move.part_id, say("{slot}: {what} in", slot=move.slot, what=what), fitter, None
+        move.fitted_at,
+        kind="fitting",
+        key=move.part_id,
+        words=say("{slot}: {what} in", slot=move.slot, what=what),
+        person=fitter,
+        verdict=None,
     )
     if move.removed_at is not None:
         words = say(
@@ -148,7 +182,7 @@ def _moved(move: MoveRecord, names: Mapping[int, str]) -> Iterator[HistoryLine]:
             what_2=f", {move.why_removed}" if move.why_removed else "",
         )
         remover = names.get(move.removed_by_id or 0)
-        yield HistoryLine(move.removed_at, "fitting", move.part_id, words, remover, None)
+        yield HistoryLine(move.removed_at, kind="fitting", key=move.part_id, words=words, person=remover, verdict=None)
 
 
 def _used(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[HistoryLine]:
@@ -160,24 +194,47 @@ def _used(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[History
                 code=hire.code,
                 what=f", {hire.hand_over}" if hire.hand_over else "",
             )
-            yield HistoryLine(hire.out_at, "hire", hire.line_id, words, names.get(hire.out_by_id or 0), None)
+            yield HistoryLine(
+                hire.out_at,
+                kind="hire",
+                key=hire.line_id,
+                words=words,
+                person=names.get(hire.out_by_id or 0),
+                verdict=None,
+            )
         if hire.received_at is not None:
             person = names.get(hire.received_by_id or 0)
-            yield HistoryLine(hire.received_at, "hire", hire.line_id, _back_words(hire), person, None)
+            yield HistoryLine(
+                hire.received_at, kind="hire", key=hire.line_id, words=_back_words(hire), person=person, verdict=None
+            )
     for fill in records.fills:
         mass = GRAM.words(fill.mass_g) if fill.mass_g is not None else say("not weighed")
         packer = names.get(fill.packed_by_id or 0)
-        yield HistoryLine(fill.packed_at, "fill", fill.fill_id, say("canister packed, {mass}", mass=mass), packer, None)
+        yield HistoryLine(
+            fill.packed_at,
+            kind="fill",
+            key=fill.fill_id,
+            words=say("canister packed, {mass}", mass=mass),
+            person=packer,
+            verdict=None,
+        )
         if fill.discarded_at is not None:
             words = say("fill discarded{what}", what=f": {fill.why_discarded}" if fill.why_discarded else "")
-            yield HistoryLine(fill.discarded_at, "fill", fill.fill_id, words, None, None)
+            yield HistoryLine(fill.discarded_at, kind="fill", key=fill.fill_id, words=words, person=None, verdict=None)
     for absence in records.absences:
         yield HistoryLine(
-            absence.left_at, "absence", absence.absence_id, say("sent away: {why}", why=absence.why), None, None
+            absence.left_at,
+            kind="absence",
+            key=absence.absence_id,
+            words=say("sent away: {why}", why=absence.why),
+            person=None,
+            verdict=None,
         )
         if absence.back_at is not None:
             words = say("back from: {why}", why=absence.why)
-            yield HistoryLine(absence.back_at, "absence", absence.absence_id, words, None, None)
+            yield HistoryLine(
+                absence.back_at, kind="absence", key=absence.absence_id, words=words, person=None, verdict=None
+            )
 
 
 def _logged(records: HistoryRecords, zone: tzinfo) -> Iterator[HistoryLine]:
@@ -194,7 +251,7 @@ def _logged(records: HistoryRecords, zone: tzinfo) -> Iterator[HistoryLine]:
         )
         at = first.started_at or first.received_at
         assert at is not None, "a log is noted after the unit was received"
-        yield HistoryLine(at, say("renter's log"), line_id, words, None, None)
+        yield HistoryLine(at, kind=say("renter's log"), key=line_id, words=words, person=None, verdict=None)
 
 
 def _back_words(hire: BookedUnit) -> str:

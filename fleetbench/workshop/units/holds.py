@@ -64,7 +64,14 @@ def freeze_unit(workplace: Workplace, tag: str, reason: str) -> Frozen:
             for part in parts:
                 act.add(Hold(part_id=part.id, kind="incident", reason=why, placed_at=act.at, placed_by_id=person))
         names, batch, canisters = (tuple(label(part) for part in parts) for parts in (own, others, packed))
-        return Frozen(hold.id, unit.tag, names, batch, what_to_preserve(unit.tag, names, batch, canisters), canisters)
+        return Frozen(
+            hold.id,
+            unit=unit.tag,
+            cylinders=names,
+            same_batch=batch,
+            preserve=what_to_preserve(unit.tag, names, batch, canisters),
+            same_container=canisters,
+        )
 
 
 NEAR_MISS_TASK = say("Find out what led to it, and write down what is changed so that it does not come again")
@@ -117,7 +124,12 @@ def standing_incident(workplace: Workplace, tag: str) -> StandingIncident:
             raise Refused(say("unit {tag}: is not frozen; an incident sheet is printed of a frozen unit", tag=unit.tag))
         beside = tuple(f"{label(part)}: {reason}" for part, reason in held_with(session, hold))
         return StandingIncident(
-            hold.id, unit.tag, hold.reason, hold.placed_at, name_of(session, hold.placed_by_id), beside
+            hold.id,
+            unit=unit.tag,
+            reason=hold.reason,
+            placed_at=hold.placed_at,
+            placed_by=name_of(session, hold.placed_by_id),
+            held_beside=beside,
         )
 
 

@@ -321,7 +321,9 @@ def next_due(fleet: Fleet, unit_id: int) -> NextDue | None:
     past = [(seat, life) for seat, life in dated if life.day is not None and life.day < fleet.day.today]
     if unknown and not past:
         seat, life = unknown[0]
-        return NextDue(item_of(life.unknown[0].limit), seat.slot.name, None, None, False)
+        return NextDue(
+            item_of(life.unknown[0].limit), slot=seat.slot.name, last_good_day=None, days_left=None, projected=False
+        )
     if not dated:
         return None
     seat, life = min(dated, key=lambda each: each[1].day or date.max)
@@ -332,14 +334,22 @@ def _dated(fleet: Fleet, seat: Seat, life: Governing) -> NextDue | None:
     if life.first is None or life.first.day is None:
         return None
     left = (life.first.day - fleet.day.today).days
-    return NextDue(item_of(life.first.limit), seat.slot.name, life.first.day, left, life.first.projected)
+    return NextDue(
+        item_of(life.first.limit),
+        slot=seat.slot.name,
+        last_good_day=life.first.day,
+        days_left=left,
+        projected=life.first.projected,
+    )
 
 
 def _next_booking(fleet: Fleet, unit_id: int) -> NextBooking | None:
     for each in fleet.promises.get(unit_id, ()):
         if each.ends_on >= fleet.day.today or each.out_at is not None:
             diver = each.diver_id if each.diver_id is not None else each.renter_id
-            return NextBooking(each.code, each.kind, each.starts_on, each.ends_on, fleet.name(diver))
+            return NextBooking(
+                each.code, kind=each.kind, starts_on=each.starts_on, ends_on=each.ends_on, diver=fleet.name(diver)
+            )
     return None
 
 

@@ -286,7 +286,15 @@ def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, ca
         words.append(say("Its voltage was not read since it was fitted"))
     told = [word for word in states if word != NO_LIMIT] or states
     state = max(told, key=lambda word: GRAVITY.get(word, _HEAVY))
-    return Station(part.slot_id, part.slot, part.slot_kind, part.part_id, part.part, state, strung(". ", words))
+    return Station(
+        part.slot_id,
+        slot=part.slot,
+        slot_kind=part.slot_kind,
+        part_id=part.part_id,
+        part=part.part,
+        state=state,
+        words=strung(". ", words),
+    )
 
 
 def _life_words(part: FittedPart) -> str:
@@ -450,10 +458,10 @@ class _Planner:
         size, x = self._sizes, self._left(column)
         share = size.wide / max(1, len(station.inside))
         inner = tuple(
-            Box(each, x + number * share, y + size.high, share, size.inside)
+            Box(each, x=x + number * share, y=y + size.high, wide=share, high=size.inside)
             for number, each in enumerate(station.inside)
         )
-        made = Box(station, x, y, size.wide, size.high, inner)
+        made = Box(station, x=x, y=y, wide=size.wide, high=size.high, inner=inner)
         self._boxes.append(made)
         return made
 

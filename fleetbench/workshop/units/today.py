@@ -201,8 +201,9 @@ class _Morning:
     def _choose(self, booking: WantedRecord) -> ChooseLine:
         who = booking.renter_id if booking.renter_id is not None else booking.instructor_id
         return ChooseLine(
-            booking.code, booking.kind, self.fleet.name(who), booking.starts_on, booking.ends_on, booking.lacking,
-            booking.waiting_since is not None,
+            booking.code, kind=booking.kind, who=self.fleet.name(who), starts_on=booking.starts_on,
+            ends_on=booking.ends_on, lacking=booking.lacking,
+            waiting=booking.waiting_since is not None,
         )  # fmt: skip
 
     def _who(self, promise: BookedUnit) -> str:
