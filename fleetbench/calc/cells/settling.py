@@ -289,9 +289,9 @@ def assess(
             SettlingState.NOISY, method, (low, high), t.size, say("The readings jump about: check the contacts.")
         )
     tau = max([x for x in (tau_s, fitted.tau if fitted else None) if x is not None], default=None)
-    return _with_gap(
-        _Stretch(low, high, method, window, float(v[-1]), float(t[-1] - t[0]), t.size), tau, fitted, resolution_mv
-    )
+    last, elapsed = float(v[-1]), float(t[-1] - t[0])
+    stretch = _Stretch(low, high, method, window, last_mv=last, elapsed_s=elapsed, readings=t.size)
+    return _with_gap(stretch, tau, fitted, resolution_mv)
 
 
 @dataclass(frozen=True, slots=True)

@@ -235,7 +235,13 @@ def hire_lines(workplace: Workplace, booking_code: str) -> tuple[HireLine, ...]:
         return names.get(person_id) if person_id is not None else None
 
     return tuple(
-        HireLine(each, name(each.diver_id), name(each.out_by_id), name(each.received_by_id), notes.get(each.line_id))
+        HireLine(
+            each,
+            diver=name(each.diver_id),
+            out_by=name(each.out_by_id),
+            received_by=name(each.received_by_id),
+            note=notes.get(each.line_id),
+        )
         for each in lines
     )
 

@@ -153,7 +153,14 @@ class _Judge:
             else []
         )
         again = tuple(each.unit for each in units if each.unit in against and each.line_id in self._signed)
-        return PromiseLine(booking, found, tuple(why), self._who(booking), self._offer(booking, found), again)
+        return PromiseLine(
+            booking,
+            judgement=found,
+            why=tuple(why),
+            who=self._who(booking),
+            offer=self._offer(booking, found),
+            sign_again=again,
+        )
 
     def _offer(self, booking: BookingRecord, found: PromiseJudgement) -> str:
         swaps = [say("{new} in place of {tag}", new=new, tag=tag) for tag, new in found.instead if new]

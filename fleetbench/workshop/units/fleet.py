@@ -182,10 +182,10 @@ class _Plan:
         self, depth: int, slot: SlotRecord, found: tuple[FittingRecord, PartRecord] | None, host: PartRecord | None
     ) -> Iterator[Seat]:
         if found is None:
-            yield Seat(depth, slot, None, None, host)
+            yield Seat(depth, slot=slot, fitting=None, part=None, host=host)
             return
         fitting, part = found
-        yield Seat(depth, slot, fitting, part, host)
+        yield Seat(depth, slot=slot, fitting=fitting, part=part, host=host)
         if part.part_type_id in self._assemblies:
             for inner in self._of_assembly.get(part.part_type_id, ()):
                 yield from self._seat(depth + 1, inner, self._in_hosts.get((part.part_id, inner.slot_id)), part)
