@@ -235,15 +235,9 @@ def hire_lines(workplace: Workplace, booking_code: str) -> tuple[HireLine, ...]:
         return names.get(person_id) if person_id is not None else None
 
     return tuple(
-        HireLine(
-            each,
-            diver=name(each.diver_id),
-            out_by=name(each.out_by_id),
-            received_by=name(each.received_by_id),
-            note=notes.get(each.line_id),
-        )
-        for each in lines
-    )
+        HireLine(each, diver=name(each.diver_id), out_by=name(each.out_by_id), received_by=name(each.received_by_id),
+                 note=notes.get(each.line_id)) for each in lines
+    )  # fmt: skip
 
 
 def handover_facts(workplace: Workplace, tag: str, booking_code: str | None = None) -> HandoverFacts:
