@@ -151,7 +151,7 @@ def entry_columns(
     over = {column.key: _over(column) for column in columns}
     over["left"] = replace(
         over["left"],
-        title="Left, min",
+        title=say("Left, min"),
         text=lambda entry: figure(entry.gauge.minutes if entry.gauge else None, "", 0, NONE),
         sort_key=lambda entry: entry.gauge.minutes if entry.gauge else None,
         tooltip=lambda entry: entry.gauge.reason if entry.gauge else "",

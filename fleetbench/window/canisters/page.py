@@ -25,7 +25,7 @@ from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import STOP, UNKNOWN, mark_for
-from fleetbench.window.look.words import NONE, counted, figure, moment, number, percent, said, yes_no
+from fleetbench.window.look.words import NONE, counted, figure, moment, number, percent, said, spaced, yes_no
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.canisters import list as canisters
@@ -225,7 +225,7 @@ def describe(row: CanisterRow, zone: ZoneInfo) -> Detail:
                 "Fill",
                 (
                     Fact("Loop minutes left", figure(left.minutes, "min", 0), note=said(left.reason, "")),
-                    Fact("Rule", said(left.rule)),
+                    Fact("Rule", spaced(left.rule)),
                     Fact("Used", percent(left.used_share)),
                     Fact("Loop minutes so far", figure(left.loop_minutes, "min", 0)),
                     Fact("For", said(row.diver, say("nobody yet")), note=say("A fill serves one diver.")),

@@ -62,7 +62,7 @@ class PlanPanel(QFrame):
         self.work.setAccessibleName(worded("work"))
         for choice in self._work:
             rate = "" if choice.co2_l_min is None else say(", {co2_l_min:.2f} L/min CO2", co2_l_min=choice.co2_l_min)
-            self.work.addItem(f"{choice.name}{rate}")
+            self.work.addItem(shown(strung("", (choice.name, rate))))
         self.ask_button = plain_button(self._theme, "Ask", "", self)
         order = (self.water, self.deep, self.work, self.minutes, self.ask_button)
         for before, after in pairwise(order):

@@ -179,7 +179,7 @@ class Painting:
 
     def _band_word(self, band: Strip, top: float, said: list[QRectF]) -> None:
         """The band's word where it begins, unless a booking or the word of a graver band stands there."""
-        words, box = WORDS[band.what], self._span(band, top + BAND_TOP, BAND)
+        words, box = worded(WORDS[band.what]), self._span(band, top + BAND_TOP, BAND)
         left = max(box.left(), float(NAMES))
         room = QRectF(left + 2, top + BAR_TOP, self.metrics.horizontalAdvance(words) + CLOSE, BAR)
         if box.right() > left and box.left() < self.f.width and not any(each.intersects(room) for each in said):

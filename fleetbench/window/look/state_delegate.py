@@ -171,6 +171,11 @@ class MarkLabel(QWidget):
 
     # Qt overrides
 
+    def sizeHint(self) -> QSize:
+        """As wide as its word in one line, which a label that may wrap does not ask for by itself."""
+        word = self._word.fontMetrics().horizontalAdvance(self._word.text())
+        return QSize(SHAPE_SIDE + CLOSE + word + 1, super().sizeHint().height())
+
     def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)
         line = self._word.fontMetrics().height()

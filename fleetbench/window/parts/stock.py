@@ -128,7 +128,7 @@ def amount(row: StockRow, value: float) -> str:
     """So many pieces or kilograms."""
     if row.stocked_in != "piece":
         return in_unit(value, measured_in(row.stocked_in))
-    return say("{value:g} piece{what}", value=value, what="s" if value != 1 else "")
+    return counted(round(value), "piece")
 
 
 def describe(row: StockRow, currency: str = "") -> Detail:

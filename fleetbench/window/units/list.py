@@ -283,7 +283,7 @@ def due_order(row: UnitRow) -> tuple[int, int] | None:
 def describe(row: UnitRow) -> Detail:
     """What the list's own row says of a unit."""
     due = row.next_due
-    runs_out = strung(", ", (due.slot, due.item)) if due else say("nothing with a limit is fitted")
+    runs_out = strung(", ", (due.slot, say(due.item))) if due else say("nothing with a limit is fitted")
     return Detail(
         row.tag,
         say("{unit_type}, serial {serial}", unit_type=row.unit_type, serial=said(row.serial, "not known")),
