@@ -13,6 +13,7 @@ from typing import Any
 from sqlalchemy import (
     Boolean,
     Connection,
+    CursorResult,
     Date,
     DateTime,
     Float,
@@ -57,7 +58,12 @@ def rows_of_every_table(connection: Connection) -> dict[str, list[dict[str, Any]
     """All rows by table, in the order of their keys, as the driver gives them."""
     names = set(inspect(connection).get_table_names()) - {VERSION_TABLE}
     asked = {name: text(f'SELECT * FROM "{name}" ORDER BY id') for name in sorted(names)}
-    return {name: [dict(row) for row in connection.execute(query).mappings()] for name, query in asked.items()}
+    return {name: _by_column(connection.execute(query)) for name, query in asked.items()}
+
+
+def _by_column(found: CursorResult[Any]) -> list[dict[str, Any]]:
+    names = tuple(found.keys())
+    return [dict(zip(names, row, strict=True)) for row in found]
 
 
 def _values(table: Table, checks: list[str], number: int) -> Iterator[tuple[str, Any]]:
