@@ -246,7 +246,7 @@ class Refresher(QObject):
     """Loads one thing again and again without piling up: asked while it is loading, it loads once more afterwards.
 
     Signals:
-        at_once: what there is before the newest value, lacking what takes long; whoever shows it says `go_on`.
+        at_once: what there is before the newest value, lacking what takes long; what shows it says `go_on`.
         loaded: the newest value.
         refused: one line that names what was refused and the remedy.
         settled: after any of these, where nothing newer is asked for.

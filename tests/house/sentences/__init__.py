@@ -156,7 +156,7 @@ _NO_TEXT = re.compile(
 _UNITS = frozenset({"bar", "mbar", "min", "mm", "psi", "kg", "lb", "mL", "mV", "empty_text"})
 _ERRORS = ("ValueError", "TypeError", "RuntimeError", "ArithmeticError")
 _ARGUMENT = re.compile(r"[a-z]+(_[a-z0-9]+)+: |\{\}: ")
-"""An error that names an argument of its function tells whoever called it wrongly, and reaches no user."""
+"""An error that names an argument of its function tells the caller that it was called wrongly, and reaches no user."""
 _EDGE = re.compile(r"^[ ,;:]|[ ,:]$")
 
 
