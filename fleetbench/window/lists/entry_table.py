@@ -24,6 +24,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.metered import METER_CHORD, METER_KEY, METER_WORDS, READ_AGAIN, FieldMeter, MeteredField
 from fleetbench.window.lists.lines_view import HiddenColumns, set_up_table
 from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.words import as_plain_tip
 
 Index = QModelIndex | QPersistentModelIndex
 
@@ -283,8 +284,11 @@ class EntryModel(QAbstractTableModel, Generic[R]):
         return 0 if parent.isValid() else len(self.headings)
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        across = orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole
-        return worded(self.headings[section]) if across else None
+        if orientation is not Qt.Orientation.Horizontal:
+            return None
+        if role == Qt.ItemDataRole.ToolTipRole:  # tells whole what a narrow column cuts off
+            return as_plain_tip(worded(self.headings[section]))
+        return worded(self.headings[section]) if role == Qt.ItemDataRole.DisplayRole else None
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         if index.isValid() and role == METER_ROLE:
