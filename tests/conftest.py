@@ -34,9 +34,10 @@ assert shared_statements  # at work on import, for every test
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")  # the suite needs no display, and steals no focus where one is
 
-hypothesis.settings.register_profile("steady", derandomize=True)
-if os.environ.get("CI"):
-    hypothesis.settings.load_profile("steady")  # what lands must not hang on the day's chance; by hand it still does
+hypothesis.settings.register_profile("untimed", deadline=None)  # how fast the machine is proves nothing
+hypothesis.settings.register_profile("steady", derandomize=True, deadline=None)
+# What lands must not hang on the day's chance; by hand it still does.
+hypothesis.settings.load_profile("steady" if os.environ.get("CI") else "untimed")
 
 RARELY = (20_000, 20, 50)
 """How seldom tests search for cycles of dead objects; as often as Python does by itself it is a tenth of their time."""
