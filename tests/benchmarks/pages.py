@@ -148,7 +148,7 @@ def forget_what_was_measured() -> None:
 
 
 def measure(count: int = SHEETS, rounds: int = 5) -> PagesMeasured:
-    """Median CPU seconds of both over so many rounds, taken in turn so that a busy machine slows both."""
+    """Median CPU seconds of both over so many rounds, one after the other, so that a busy machine slows both."""
     facts = sheets(count)
     marks = recorded_marks(facts)
     ours, floor = [], []
