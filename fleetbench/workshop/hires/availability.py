@@ -180,30 +180,11 @@ class _Book:
         bands = [*self._holds(unit, facts.holds or ()), *self._tickets(unit)]
         if unfit is not None:
             why = strung(": ", (say(unfit.check), unfit.evidence))
-            bands.append(
-                Strip(
-                    unfit.day,
-                    last=date.max,
-                    what=What.UNFIT,
-                    text="unfit",
-                    why=why,
-                    record=_record(unfit.record, unit.tag),
-                    stops=True,
-                )
-            )
+            record = _record(unfit.record, unit.tag)
+            bands.append(_closed(unit, unfit.day, what=What.UNFIT, text="unfit", why=why, record=record))
         if unit.retired_on is not None:
             words = say("retired on {retired_on}", retired_on=unit.retired_on)
-            bands.append(
-                Strip(
-                    unit.retired_on,
-                    last=date.max,
-                    what=What.UNFIT,
-                    text="retired",
-                    why=words,
-                    record=("unit", unit.tag),
-                    stops=True,
-                )
-            )
+            bands.append(_closed(unit, unit.retired_on, what=What.UNFIT, text="retired", why=words))
         renew = next((each for each in stops if each.ordinary), None)
         return UnitDays(
             unit.tag, unit_type=unit_type, promises=tuple(promises), bands=tuple(bands), renew=renew, way=way
@@ -251,34 +232,16 @@ class _Book:
                 back=say("expected back {day}", day=until) if until else say("return not known"),
             )  # fmt: skip
             last = max(until, today) if until else date.max
-            yield Strip(
-                self.day.of(away.left_at),
-                last=last,
-                what=What.AWAY,
-                text="away",
-                why=words,
-                record=("unit", unit.tag),
-                stops=True,
-            )
+            yield _closed(unit, self.day.of(away.left_at), last, what=What.AWAY, text="away", why=words)
         out = self.readiness.is_out(unit.unit_id) is not None
         for hold in held:
             if hold.kind in ("away", "retired", "owner"):
                 continue
             since, words = hold.since or today, strung(": ", (say(hold.kind), hold.reason))
             if hold.kind == HoldKind.RECEIVED and not out:
-                yield Strip(
-                    since,
-                    last=today,
-                    what=What.TURN_ROUND,
-                    text="turn-round",
-                    why=words,
-                    record=("unit", unit.tag),
-                    stops=True,
-                )
+                yield _closed(unit, since, today, what=What.TURN_ROUND, text="turn-round", why=words)
             else:
-                yield Strip(
-                    since, last=date.max, what=What.HOLD, text="hold", why=words, record=("unit", unit.tag), stops=True
-                )
+                yield _closed(unit, since, what=What.HOLD, text="hold", why=words)
 
     def _tickets(self, unit: UnitRecord) -> Iterator[Strip]:
         for each in self.readiness.open_tickets(unit.unit_id):
@@ -318,6 +281,20 @@ class _Book:
             for at in range(self.length)
         )
         return TypeDays(*named, nights, wanting, days)
+
+
+def _closed(
+    unit: UnitRecord,
+    first: date,
+    last: date = date.max,
+    *,
+    what: What,
+    text: str,
+    why: str,
+    record: tuple[str, str] | None = None,
+) -> Strip:
+    """Days on which the unit may not go out; record: the unit itself where nothing else is named."""
+    return Strip(first, last, what=what, text=text, why=why, record=record or ("unit", unit.tag), stops=True)
 
 
 def _record(words: str, tag: str) -> tuple[str, str]:
