@@ -192,9 +192,12 @@ class MeasureCard(StepCard):
             self.gauges[kind] = box
             column = QVBoxLayout()
             column.setSpacing(2)
-            column.addWidget(text_label(capital(say(kind)), "label", self))
+            label = text_label(capital(say(kind)), "label", self)
+            label.setMaximumWidth(box.maximumWidth())  # else a wide page puts both in the middle of a column
+            column.addWidget(label)
             column.addWidget(box)
             line.addLayout(column, 1)
+        line.addStretch()
         return line
 
     def _field_line(self) -> QHBoxLayout:
