@@ -31,6 +31,10 @@ class Parts:
     cells: Array
     contacts: Array
 
+    def of_head(self, head: int) -> "Parts":
+        """The split of one head out of many."""
+        return Parts(self.common[head], self.readers[head], self.cells[head], self.contacts[head])
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Blame:

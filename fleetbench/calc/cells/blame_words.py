@@ -1,13 +1,14 @@
 """Blame of a head's deviations with its numbers, from the grid and the decision."""
 
 from itertools import combinations
+from math import isfinite
 
 import numpy as np
 
 from fleetbench.calc.cells.atmosphere import Array
 from fleetbench.calc.cells.blame import Blame, BlameKind, Parts, split
-from fleetbench.calc.cells.decision import READER_TOLERANCE, REASONS, Decision, Reason
-from fleetbench.calc.cells.grid import Grid, Judged
+from fleetbench.calc.cells.decision import READER_TOLERANCE, REASONS, Decision, Mask, Reason
+from fleetbench.calc.cells.grid import Grid, Judged, Stack
 from fleetbench.calc.cells.uncertainty import COVERAGE, Figures
 from fleetbench.calc.core.languages import say, strung
 
@@ -17,24 +18,24 @@ _NO_OUTPUT_MV = 1e-2
 _CELL_REASONS = (Reason.BELOW_LIMIT, Reason.CURRENT_LIMITED, Reason.LIMITED_BEFORE, Reason.MV_OUT_OF_LIMITS)
 
 
-def explain(judged: Judged) -> Blame:
+def explain(judged: Judged, parts: Parts, *, with_history: bool) -> Blame:
     """Who is to blame: common to the head, a handset, a cell or a contact, the first that the pattern supports."""
     grid, decision = judged.grid, judged.decision
-    deviation, against = _deviations(grid, judged.values)
-    parts = split(deviation)
     kind, where, sentence = _verdict(judged, parts)
     known = bool(np.isfinite(decision.shift))
     return Blame(
         kind=kind,
         where=where,
         common=_percent(parts.common),
-        readers=tuple((name, _percent(part)) for name, part in zip(grid.readers, parts.readers, strict=True)),
-        cells=tuple((name, _percent(part)) for name, part in zip(grid.cells, parts.cells, strict=True)),
+        readers=tuple(zip(grid.readers, _percents(parts.readers), strict=True)),
+        cells=tuple(zip(grid.cells, _percents(parts.cells), strict=True)),
         contacts=tuple(
-            (grid.cells[row], grid.readers[column], _percent(parts.contacts[row, column]))
-            for row, column in np.argwhere(np.isfinite(parts.contacts))
+            (grid.cells[row], reader, part)
+            for row, parts_of in enumerate(parts.contacts)
+            for reader, part in zip(grid.readers, _percents(parts_of), strict=True)
+            if isfinite(part)
         ),
-        against=against,
+        against=say("the last accepted calibration") if with_history else "100 %",
         shift=100.0 * float(decision.shift) if known else None,
         shift_threshold=100.0 * float(decision.shift_threshold) if known else None,
         sentence=sentence,
@@ -45,16 +46,23 @@ def _percent(log_part: Array) -> float:
     return float(100.0 * np.expm1(log_part))
 
 
-def _deviations(grid: Grid, values: Figures) -> tuple[Array, str]:
-    """Log linearity over the last accepted figure where every reading has one, else over 100 %, and which it was."""
-    accepted = grid.accepted_linearity()
-    with_history = bool(np.all(np.isfinite(accepted) | ~grid.read))
-    reference = accepted if with_history else np.full(grid.read.shape, 100.0)
-    shown = np.isfinite(grid.shown.air) & np.isfinite(values.oxygen_normal)
+def _percents(log_parts: Array) -> list[float]:
+    found: list[float] = (100.0 * np.expm1(log_parts)).tolist()
+    return found
+
+
+def deviations(stack: Stack, values: Figures) -> tuple[Parts, Mask]:
+    """How each reading stands off, split, and which heads have a last accepted figure of every reading.
+
+    Log linearity over that figure where every reading has one, else over 100 %.
+    """
+    accepted = stack.accepted_linearity()
+    with_history = np.all(np.isfinite(accepted) | ~stack.read, axis=(-2, -1))
+    reference = np.where(with_history[:, None, None], accepted, 100.0)
+    shown = np.isfinite(values.air_normal) & np.isfinite(values.oxygen_normal)
     # No output has no logarithm; one per cent stands for it, so that it still counts as the largest deviation.
     linearity = np.fmax(np.where(np.isnan(values.linearity), 0.0, values.linearity), _NO_OUTPUT)
-    deviation = np.where(shown, np.log(linearity / reference), np.nan)
-    return deviation, say("the last accepted calibration") if with_history else "100 %"
+    return split(np.where(shown, np.log(linearity / reference), np.nan)), np.asarray(with_history)
 
 
 def _verdict(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[str, ...], str]:
@@ -85,7 +93,8 @@ def _common(decision: Decision, parts: Parts) -> tuple[BlameKind, tuple[str, ...
 
 def _in_another_order(grid: Grid) -> tuple[BlameKind, tuple[str, ...], str] | None:
     """Two readers that show the same figures on other cells at one point, within what their gains may differ by."""
-    for point, shown in (("air", grid.shown.air), ("oxygen", grid.shown.oxygen)):
+    for point in ("air", "oxygen"):
+        shown = _shown(grid, f"{point}_mv")
         for one, other in combinations(range(len(grid.readers)), 2):
             pair = np.log(np.maximum(shown[:, (one, other)], _NO_OUTPUT_MV))
             pair = pair[np.all(np.isfinite(pair), axis=1)]
@@ -106,12 +115,20 @@ def _in_another_order(grid: Grid) -> tuple[BlameKind, tuple[str, ...], str] | No
     return None
 
 
+def _shown(grid: Grid, point: str) -> Array:
+    """mV at a point by cell and reader, NaN where there is none."""
+    shown = np.full(grid.shape, np.nan)
+    for at, row in grid.rows.items():
+        shown[at] = np.nan if (mv := getattr(row, point)) is None else mv
+    return shown
+
+
 def _reader_or_contact(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[str, ...], str]:
     """Handset where all cells shifted on one of them, else the contact of the cell that stands off on one."""
     grid, values, decision = judged.grid, judged.values, judged.decision
     level = _levels(judged)
     if np.count_nonzero(decision.differ) > 1:
-        tolerance = COVERAGE * np.where(np.isfinite(values.own_u) & grid.read, values.own_u, 0.0)
+        tolerance = COVERAGE * np.where(np.isfinite(values.own_u), values.own_u, 0.0)
         by_reader = np.abs(parts.readers) - np.max(tolerance, axis=0)
         worst = int(np.argmax(by_reader))
         if by_reader[worst] > 0.0:
@@ -145,9 +162,9 @@ def _reader_or_contact(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[s
 
 def _levels(judged: Judged) -> Array:
     """Log of each cell's normalised mV on each reader, in oxygen where two readers show it, else in air; NaN unread."""
-    values, read = judged.values, judged.grid.read
-    in_oxygen = np.count_nonzero(read & np.isfinite(values.oxygen_normal), axis=-1, keepdims=True) >= 2
-    shown = np.where(read, np.where(in_oxygen, values.oxygen_normal, values.air_normal), np.nan)
+    values = judged.values
+    in_oxygen = np.count_nonzero(np.isfinite(values.oxygen_normal), axis=-1, keepdims=True) >= 2
+    shown = np.where(in_oxygen, values.oxygen_normal, values.air_normal)
     return np.log(np.maximum(shown, _NO_OUTPUT_MV))
 
 

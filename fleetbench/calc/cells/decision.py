@@ -166,6 +166,10 @@ class Decision:
         """Whether a visit that ends undecided counts as another one, (..., C): no fault of the one before fits it."""
         return ~(self.lacks_zero | self.lacks_pressure | self.lacks_drying)
 
+    def of_head(self, head: int) -> "Decision":
+        """The decision on one head out of many."""
+        return Decision(**{name: getattr(self, name)[head] for name in Decision.__slots__})
+
 
 @dataclass(frozen=True, slots=True)
 class _Lacks:

@@ -23,6 +23,7 @@ class Standing(IntEnum):
     UNKNOWN = 4
 
 
+_VERDICTS = tuple(Verdict)
 PASS, WATCH, REPEAT, REJECT = (verdict.severity for verdict in Verdict)
 
 LADDER = np.array(
@@ -84,4 +85,4 @@ def margin(value: float, expanded: float, low: float, high: float) -> float:
 
 def verdict_of(severity: int) -> Verdict:
     """The word for a severity from 0 (pass) to 3 (reject)."""
-    return list(Verdict)[severity]
+    return _VERDICTS[severity]

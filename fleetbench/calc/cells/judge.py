@@ -1,18 +1,20 @@
 """Judgement of the oxygen cells of one head: verdict, figures with uncertainty, finding, next step and blame per cell.
 
-``judge`` takes a ``CalibrationInput`` (cell_readings) and gives a ``HeadOutcome``. The numbers come from
-``uncertainty.figures``, the verdicts from ``decision.decide``, both shared with the simulation that measures them.
+``judge`` takes a ``CalibrationInput`` (cell_readings) and gives a ``HeadOutcome``, ``judge_many`` those of many. The
+numbers come from ``uncertainty.figures``, the verdicts from ``decision.decide``, both shared with the simulation that
+measures them.
 """
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from math import isfinite
 
 import numpy as np
 
-from fleetbench.calc.cells.atmosphere import Array
 from fleetbench.calc.cells.blame import Blame, BlameKind
-from fleetbench.calc.cells.blame_words import explain
+from fleetbench.calc.cells.blame_words import deviations, explain
 from fleetbench.calc.cells.decision import REASONS, Reason, decide
-from fleetbench.calc.cells.grid import Judged, lay_out
+from fleetbench.calc.cells.grid import Grid, Judged, Stack, ambient_of, grid_of
 from fleetbench.calc.cells.guard import REJECT, Standing, margin, verdict_of
 from fleetbench.calc.cells.line import PotFinding
 from fleetbench.calc.cells.readings import (
@@ -55,6 +57,7 @@ __all__ = [
     "Reason",
     "conditions_from_altitude",
     "judge",
+    "judge_many",
 ]
 
 
@@ -133,6 +136,17 @@ class HeadOutcome:
     worst: Verdict
 
 
+_Numbers = Mapping[str, list[list[float]]]
+"""What the readers of a head say by what it is, then by row and column: not finite where there is nothing."""
+
+_NUMBERS = {
+    "linearity": "linearity", "expanded_u": "linearity_expanded",
+    "air_mv_normal": "air_normal", "air_mv_expanded_u": "air_normal_expanded",
+    "oxygen_mv_normal": "oxygen_normal", "oxygen_mv_expanded_u": "oxygen_normal_expanded",
+    "sensitivity_air": "sensitivity_air", "sensitivity_oxygen": "sensitivity_oxygen", "shared_u": "shared_u",
+}  # fmt: skip
+
+
 def judge(given: CalibrationInput) -> HeadOutcome:
     """Outcome of a calibration: one verdict a cell, from every reader that shows it in mV, each on its own.
 
@@ -141,54 +155,75 @@ def judge(given: CalibrationInput) -> HeadOutcome:
     pass.
     Raises ValueError naming field and remedy for input that no bench can give (see ``cell_readings``).
     """
-    grid = lay_out(given)
-    values = figures(grid.ambient, grid.shown)
-    pots = grid.pots(values)
-    decision = decide(values, grid.bounds, grid.circumstances(pots))
-    judged = Judged(grid, values, pots, decision)
-    outcomes = tuple(_cell_outcome(judged, place) for place in range(len(grid.cells)))
-    oxygen_known = given.gas.oxygen_fraction is not None
+    (found,) = judge_many([given])
+    if isinstance(found, ValueError):
+        raise found
+    return found
+
+
+def judge_many(given: Sequence[CalibrationInput]) -> list[HeadOutcome | ValueError]:
+    """The outcome of each, or what ``judge`` raises of it; heads of one shape share their arrays and nothing else."""
+    grids = [grid_of(each) for each in given]
+    alike: dict[tuple[int, int], list[int]] = {}
+    for place, grid in enumerate(grids):
+        alike.setdefault(grid.shape, []).append(place)
+    found: dict[int, HeadOutcome | ValueError] = {}
+    for places in alike.values():
+        found.update(zip(places, _judge_alike([grids[place] for place in places]), strict=True))
+    return [found[place] for place in range(len(grids))]
+
+
+def _judge_alike(grids: Sequence[Grid]) -> Sequence[HeadOutcome | ValueError]:
+    """Heads of one shape; each alone where one of them cannot be judged, so that its fault is told of it only."""
+    try:
+        return _outcomes(Stack(grids))
+    except ValueError as fault:
+        return [fault] if len(grids) == 1 else [each for grid in grids for each in _judge_alike([grid])]
+
+
+def _outcomes(stack: Stack) -> list[HeadOutcome]:
+    values = figures(ambient_of(stack.given), stack.shown())
+    own = [values.of_head(head) for head in range(len(stack.grids))]
+    pots = [grid.pots(each) for grid, each in zip(stack.grids, own, strict=True)]
+    decision = decide(values, stack.bounds(), stack.circumstances(pots))
+    numbers = {name: np.broadcast_to(getattr(values, of), stack.shape).tolist() for name, of in _NUMBERS.items()}
+    parts, with_history = deviations(stack, values)
+    found = []
+    for head, grid in enumerate(stack.grids):
+        judged = Judged(grid, own[head], pots[head], decision.of_head(head))
+        blame = explain(judged, parts.of_head(head), with_history=bool(with_history[head]))
+        found.append(_head_outcome(judged, {name: shown[head] for name, shown in numbers.items()}, blame))
+    return found
+
+
+def _head_outcome(judged: Judged, numbers: _Numbers, blame: Blame) -> HeadOutcome:
+    given, values = judged.grid.given, judged.values
+    outcomes = tuple(_cell_outcome(judged, place, numbers) for place in range(len(judged.grid.cells)))
     return HeadOutcome(
         cells=outcomes,
-        blame=explain(judged),
-        warnings=warnings_of(given, decision),
+        blame=blame,
+        warnings=warnings_of(given, judged.decision),
         air_po2_bar=float(values.air_po2),
-        oxygen_po2_bar=float(values.oxygen_po2) if oxygen_known else None,
+        oxygen_po2_bar=None if given.gas.oxygen_fraction is None else float(values.oxygen_po2),
         worst=max((outcome.verdict for outcome in outcomes), key=lambda verdict: verdict.severity),
     )
 
 
-def _number(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
-
-
-def _reader_figures(judged: Judged, at: tuple[int, int]) -> ReaderFigures:
-    values, decision = judged.values, judged.decision
-
-    def pick(array: Array) -> float | None:
-        return _number(array[at])
-
+def _reader_figures(judged: Judged, at: tuple[int, int], numbers: _Numbers) -> ReaderFigures:
+    row, column = at
+    found = {name: value if isfinite(value := shown[row][column]) else None for name, shown in numbers.items()}
     return ReaderFigures(
-        reader=judged.grid.readers[at[1]],
-        verdict=verdict_of(int(decision.reader_severity[at])),
-        linearity=pick(values.linearity),
-        expanded_u=pick(values.linearity_expanded),
-        air_mv_normal=pick(values.air_normal),
-        air_mv_expanded_u=pick(values.air_normal_expanded),
-        oxygen_mv_normal=pick(values.oxygen_normal),
-        oxygen_mv_expanded_u=pick(values.oxygen_normal_expanded),
-        sensitivity_air=pick(values.sensitivity_air),
-        sensitivity_oxygen=pick(values.sensitivity_oxygen),
-        shared_u=_number(float(np.broadcast_to(values.shared_u, values.linearity.shape)[at])),
-        can_decide=not bool(decision.coarse[at]),
+        reader=judged.grid.readers[column],
+        verdict=verdict_of(int(judged.decision.reader_severity[at])),
+        can_decide=not bool(judged.decision.coarse[at]),
         pot=judged.pots.get(at),
+        **found,
     )
 
 
 def _governing(judged: Judged, place: int) -> int:
     """Column of the reader that governs a cell: the worst verdict, of those that can decide; then the least margin."""
     values, decision = judged.values, judged.decision
-    columns = [int(column) for column in np.flatnonzero(judged.grid.read[place])]
 
     def rank(column: int) -> tuple[int, bool, float]:
         low_end = values.linearity[place, column] - values.linearity_expanded[place, column]
@@ -197,18 +232,18 @@ def _governing(judged: Judged, place: int) -> int:
         counts = not coarse or severity == REJECT
         return severity if counts else -1, not coarse, 0.0 if np.isnan(low_end) else -float(low_end)
 
-    return max(columns, key=rank)
+    return max(judged.grid.columns_of(place), key=rank)
 
 
-def _cell_outcome(judged: Judged, place: int) -> CellOutcome:
+def _cell_outcome(judged: Judged, place: int, numbers: _Numbers) -> CellOutcome:
     grid, decision = judged.grid, judged.decision
     cell = grid.cells[place]
     limits = grid.given.limits_of(cell)
-    rows = tuple(_reader_figures(judged, (place, int(column))) for column in np.flatnonzero(grid.read[place]))
-    lead_name = grid.readers[_governing(judged, place)]
-    lead = next(row for row in rows if row.reader == lead_name)
+    rows = {column: _reader_figures(judged, (place, column), numbers) for column in grid.columns_of(place)}
+    column = _governing(judged, place)
+    lead = rows[column]
     verdict = verdict_of(int(decision.severity[place]))
-    findings, next_step = cell_findings(judged, place, lead_name)
+    findings, next_step = cell_findings(judged, (place, column))
     limited_from, proven = _limited(judged, place, verdict)
     known = lead.linearity is not None and lead.expanded_u is not None
     return CellOutcome(
@@ -225,8 +260,8 @@ def _cell_outcome(judged: Judged, place: int) -> CellOutcome:
         oxygen_mv_normal=lead.oxygen_mv_normal,
         sensitivity_air=lead.sensitivity_air,
         sensitivity_oxygen=lead.sensitivity_oxygen,
-        readers=rows,
-        verified_up_to_bar=_verified(verdict, float(judged.values.oxygen_po2), rows),
+        readers=tuple(rows.values()),
+        verified_up_to_bar=_verified(verdict, float(judged.values.oxygen_po2), rows.values()),
         limited_from_bar=limited_from,
         limited_proven=proven,
         new_evidence=bool(decision.new_evidence[place]),
@@ -253,7 +288,7 @@ def _limited(judged: Judged, place: int, verdict: Verdict) -> tuple[float | None
     return min([*earlier, *found], default=None), proven
 
 
-def _verified(verdict: Verdict, oxygen_po2: float, rows: tuple[ReaderFigures, ...]) -> float | None:
+def _verified(verdict: Verdict, oxygen_po2: float, rows: Iterable[ReaderFigures]) -> float | None:
     """Highest oxygen partial pressure in bar at which a usable cell was shown to be right, None for any other."""
     if verdict not in (Verdict.PASS, Verdict.WATCH):
         return None

@@ -26,6 +26,8 @@ COVERAGE = 2.0
 NORMAL_AIR_BAR = OXYGEN_IN_DRY_AIR * STANDARD_PRESSURE_MBAR / MBAR_PER_BAR
 NORMAL_OXYGEN_BAR = STANDARD_PRESSURE_MBAR / MBAR_PER_BAR
 
+_OF_THE_ROOM = frozenset(["air_po2", "oxygen_po2", "shared_u"])
+
 _SQRT3 = 3.0**0.5
 _SQRT12 = 12.0**0.5
 
@@ -97,6 +99,11 @@ class Figures:
     oxygen_normal: Array
     oxygen_normal_expanded: Array
     oxygen_own_expanded: Array
+
+    def of_head(self, head: int) -> "Figures":
+        """The figures of one head out of many, what room and gas give of it as single values."""
+        places = {name: (head, 0, 0) if name in _OF_THE_ROOM else head for name in Figures.__slots__}
+        return Figures(**{name: getattr(self, name)[place] for name, place in places.items()})
 
 
 def rectangular_u(half_width: float) -> float:

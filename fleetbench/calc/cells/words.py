@@ -2,13 +2,22 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import isfinite
 
 import numpy as np
 
 from fleetbench.calc.cells.decision import REASONS, Decision, Reason
 from fleetbench.calc.cells.grid import Judged
 from fleetbench.calc.cells.guard import Standing
-from fleetbench.calc.cells.readings import DRYING_HOURS, WHOLE_MV, Answer, CalibrationInput, HeadState, PressureSource
+from fleetbench.calc.cells.readings import (
+    DRYING_HOURS,
+    WHOLE_MV,
+    Answer,
+    CalibrationInput,
+    CellLimits,
+    HeadState,
+    PressureSource,
+)
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
 
@@ -57,12 +66,11 @@ _ACROSS_STEP = {
 _ABOVE_AGAIN = say("It stays above the limit after a new measurement: take the cell out of use and replace it.")
 
 
-def cell_findings(judged: Judged, place: int, lead: str) -> tuple[tuple[CellFinding, ...], str]:
-    """All findings on a cell, the governing one first, and what to do next; lead is the reader that governs."""
-    grid, decision = judged.grid, judged.decision
+def cell_findings(judged: Judged, at: tuple[int, int]) -> tuple[tuple[CellFinding, ...], str]:
+    """All findings on a cell, the governing one first, and what to do next; at: the cell's row, its reader's column."""
+    decision, (place, _) = judged.decision, at
     reason = REASONS[int(decision.reason[place])]
     verdict = list(Verdict)[int(decision.severity[place])]
-    at = (place, grid.readers.index(lead))
     found = [
         *_about_history(judged, place),
         *_about_circumstances(judged, place),
@@ -151,7 +159,7 @@ def _about_history(judged: Judged, place: int) -> list[CellFinding]:
 
 def _about_circumstances(judged: Judged, place: int) -> list[CellFinding]:
     grid, decision, given = judged.grid, judged.decision, judged.grid.given
-    rows = [grid.rows[place, int(column)] for column in np.flatnonzero(grid.read[place])]
+    rows = [grid.rows[place, column] for column in grid.columns_of(place)]
     missing = [row.reader for row in rows if row.air_mv is None or row.oxygen_mv is None]
     unsettled = [row.reader for row in rows if row.settled is not Answer.YES]
     coarse = [row for column, row in enumerate(rows) if row.resolution_mv >= WHOLE_MV]
@@ -271,16 +279,19 @@ def _and(names: list[str]) -> str:
 def _about_linearity(judged: Judged, at: tuple[int, int], verdict: Verdict) -> list[CellFinding]:
     grid, values, decision = judged.grid, judged.values, judged.decision
     value, expanded = float(values.linearity[at]), float(values.linearity_expanded[at])
-    if not np.isfinite(value):
+    if not isfinite(value):
         return []
-    low, high = float(grid.bounds.linearity_low[at[0], 0]), float(grid.bounds.linearity_high[at[0], 0])
+    where = Standing(int(decision.linearity_standing[at]))
+    if where in (Standing.INSIDE, Standing.UNKNOWN):
+        return []
+    limits = grid.given.limits_of(grid.cells[at[0]])
+    low, high = limits.linearity_low, limits.linearity_high
     shown = say(
         "Linearity {value:.1f} ± {expanded:.1f} % on {readers}",
         value=value,
         expanded=expanded,
         readers=grid.readers[at[1]],
     )
-    where = Standing(int(decision.linearity_standing[at]))
     if where is Standing.BELOW:
         return [CellFinding(Reason.BELOW_LIMIT, say("{shown} is under {low:g} %.", shown=shown, low=low))]
     if where is Standing.ABOVE:
@@ -290,86 +301,67 @@ def _about_linearity(judged: Judged, at: tuple[int, int], verdict: Verdict) -> l
                 say("{shown} is over {high:g} %, nearly always a fault of the measurement.", shown=shown, high=high),
             )
         ]
-    if where is Standing.ACROSS:
-        limit = low if value - expanded < low else high
-        ending = {
-            Verdict.WATCH: say(", again after a new flush"),
-            Verdict.REJECT: say(" for the third time: it cannot be shown to meet the limit"),
-        }
-        undecided = REASONS[int(decision.reason[at[0]])] is Reason.ACROSS_LIMIT
-        end = ending.get(verdict, "") if undecided else ""
-        return [
-            CellFinding(
-                Reason.ACROSS_LIMIT, say("{shown} reaches across {limit:g} %{end}.", shown=shown, limit=limit, end=end)
-            )
-        ]
-    return []
+    limit = low if value - expanded < low else high
+    ending = {
+        Verdict.WATCH: say(", again after a new flush"),
+        Verdict.REJECT: say(" for the third time: it cannot be shown to meet the limit"),
+    }
+    undecided = REASONS[int(decision.reason[at[0]])] is Reason.ACROSS_LIMIT
+    end = ending.get(verdict, "") if undecided else ""
+    return [
+        CellFinding(
+            Reason.ACROSS_LIMIT, say("{shown} reaches across {limit:g} %{end}.", shown=shown, limit=limit, end=end)
+        )
+    ]
 
 
 def _about_output(judged: Judged, at: tuple[int, int]) -> list[CellFinding]:
-    grid, values, decision = judged.grid, judged.values, judged.decision
-    found: list[CellFinding] = []
-    place = at[0]
-    reader = grid.readers[at[1]]
-    low, high = float(grid.bounds.air_low[place, 0]), float(grid.bounds.air_high[place, 0])
-    floor, makers = float(grid.bounds.oxygen_floor[place, 0]), bool(grid.bounds.makers_floor[place, 0])
-    air, air_u = float(values.air_normal[at]), float(values.air_normal_expanded[at])
-    oxygen, oxygen_u = float(values.oxygen_normal[at]), float(values.oxygen_normal_expanded[at])
-    air_at, floor_at = Standing(int(decision.air_standing[at])), Standing(int(decision.floor_standing[at]))
-    air_shown = say("{air:.1f} ± {air_u:.1f} mV in air at 1013 mbar on {reader}", air=air, air_u=air_u, reader=reader)
-    if air_at is Standing.BELOW:
-        found.append(
-            CellFinding(
-                Reason.MV_OUT_OF_LIMITS, say("Low output: {air_shown}, under {low:g} mV.", air_shown=air_shown, low=low)
-            )
-        )
-    elif air_at is Standing.ABOVE:
-        found.append(
-            CellFinding(
-                Reason.ABOVE_LIMIT, say("High output: {air_shown}, over {high:g} mV.", air_shown=air_shown, high=high)
-            )
-        )
-    elif air_at is Standing.ACROSS:
-        found.append(
-            CellFinding(
-                Reason.ACROSS_LIMIT,
-                say(
-                    "{air_shown} reaches across a limit of {low:g} to {high:g} mV.",
-                    air_shown=air_shown,
-                    low=low,
-                    high=high,
-                ),
-            )
-        )
-    oxygen_shown = say(
-        "{oxygen:.1f} ± {oxygen_u:.1f} mV in oxygen at 1013 mbar on {reader}",
-        oxygen=oxygen,
-        oxygen_u=oxygen_u,
-        reader=reader,
+    limits = judged.grid.given.limits_of(judged.grid.cells[at[0]])
+    found = (_about_air(judged, at, limits), _about_floor(judged, at, limits))
+    return [each for each in found if each is not None]
+
+
+def _about_air(judged: Judged, at: tuple[int, int], limits: CellLimits) -> CellFinding | None:
+    where = Standing(int(judged.decision.air_standing[at]))
+    if where in (Standing.INSIDE, Standing.UNKNOWN):
+        return None
+    shown = say(
+        "{air:.1f} ± {air_u:.1f} mV in air at 1013 mbar on {reader}",
+        air=float(judged.values.air_normal[at]),
+        air_u=float(judged.values.air_normal_expanded[at]),
+        reader=judged.grid.readers[at[1]],
     )
-    if floor_at is Standing.BELOW:
-        reason = Reason.MV_OUT_OF_LIMITS if makers else Reason.LOW_OUTPUT
-        whose = say("the maker's floor") if makers else say("the usual")
-        found.append(
-            CellFinding(
-                reason,
-                say(
-                    "Low output: {oxygen_shown}, under {whose} {floor:g} mV.",
-                    oxygen_shown=oxygen_shown,
-                    whose=whose,
-                    floor=floor,
-                ),
-            )
-        )
-    elif floor_at is Standing.ACROSS:
+    low, high = limits.air_low_mv, limits.air_high_mv
+    if where is Standing.BELOW:
+        under = say("Low output: {air_shown}, under {low:g} mV.", air_shown=shown, low=low)
+        return CellFinding(Reason.MV_OUT_OF_LIMITS, under)
+    if where is Standing.ABOVE:
+        over = say("High output: {air_shown}, over {high:g} mV.", air_shown=shown, high=high)
+        return CellFinding(Reason.ABOVE_LIMIT, over)
+    across = say("{air_shown} reaches across a limit of {low:g} to {high:g} mV.", air_shown=shown, low=low, high=high)
+    return CellFinding(Reason.ACROSS_LIMIT, across)
+
+
+def _about_floor(judged: Judged, at: tuple[int, int], limits: CellLimits) -> CellFinding | None:
+    where = Standing(int(judged.decision.floor_standing[at]))
+    if where not in (Standing.BELOW, Standing.ACROSS):
+        return None
+    shown = say(
+        "{oxygen:.1f} ± {oxygen_u:.1f} mV in oxygen at 1013 mbar on {reader}",
+        oxygen=float(judged.values.oxygen_normal[at]),
+        oxygen_u=float(judged.values.oxygen_normal_expanded[at]),
+        reader=judged.grid.readers[at[1]],
+    )
+    floor, makers = limits.oxygen_floor_mv, limits.makers_floor
+    if where is Standing.ACROSS:
         reason = Reason.ACROSS_LIMIT if makers else Reason.LOW_OUTPUT
-        found.append(
-            CellFinding(
-                reason,
-                say("{oxygen_shown} is not shown to be over {floor:g} mV.", oxygen_shown=oxygen_shown, floor=floor),
-            )
-        )
-    return found
+        sentence = say("{oxygen_shown} is not shown to be over {floor:g} mV.", oxygen_shown=shown, floor=floor)
+        return CellFinding(reason, sentence)
+    whose = say("the maker's floor") if makers else say("the usual")
+    sentence = say(
+        "Low output: {oxygen_shown}, under {whose} {floor:g} mV.", oxygen_shown=shown, whose=whose, floor=floor
+    )
+    return CellFinding(Reason.MV_OUT_OF_LIMITS if makers else Reason.LOW_OUTPUT, sentence)
 
 
 def _about_pot(judged: Judged, place: int) -> list[CellFinding]:

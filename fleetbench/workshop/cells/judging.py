@@ -38,7 +38,7 @@ from fleetbench.calc.cells.judge import (
     PressureSource,
     ReaderFigures,
     Reason,
-    judge,
+    judge_many,
 )
 from fleetbench.calc.cells.readings import CellPoint, MadeBy
 from fleetbench.calc.core.languages import say, strung
@@ -211,7 +211,10 @@ def judge_calibration(connection: Connection, facts: CalibrationFacts) -> Judged
         memory.passed[mate.calibration_id] = in_limits
         if facts.session_id is not None and mate.calibration_id != facts.comparison_id:
             memory.sessions.setdefault(facts.session_id, []).append((mate.unit_id, in_limits))
-    return _judge(facts, book, memory)
+    (judged,) = _judge([facts], book, memory)
+    if isinstance(judged, ValueError):
+        raise judged
+    return judged
 
 
 def judge_in_turn(
@@ -227,21 +230,59 @@ def _in_turn(
     memory: _Memory,
     refuse: Callable[[CalibrationFacts, ValueError], None] | None = None,
 ) -> Iterator[tuple[CalibrationFacts, JudgedVisit]]:
-    for each in facts:
+    given, known = tuple(facts), dict[int, JudgedVisit | ValueError]()
+    next_told = 0
+    for wave in _waves(given):
+        known.update(zip(wave, _judge([given[place] for place in wave], book, memory), strict=True))
+        for place in wave:
+            judged = known[place]
+            if isinstance(judged, JudgedVisit) and not given[place].superseded:
+                _remember(given[place], judged, memory)
+        while next_told in known:
+            each, judged = given[next_told], known.pop(next_told)
+            next_told += 1
+            if isinstance(judged, JudgedVisit):
+                yield each, judged
+            elif refuse is not None:  # without an outcome it is no visit that the ladder could count
+                refuse(each, judged)
+
+
+def _waves(facts: Sequence[CalibrationFacts]) -> Iterable[list[int]]:
+    """Places of calibrations in waves: what ``_Memory`` says to those of one is not changed by another of them.
+
+    Each comes after all earlier ones that it shares a cell, a unit, a bench session or a comparison with.
+    """
+    waves: dict[int, list[int]] = {}
+    last: dict[tuple[str, int | None], int] = {}
+    for place, each in enumerate(facts):
+        shared = {("cell", row.part_id) for row in each.readings} | {
+            ("unit", each.unit_id), ("session", each.session_id), ("visit", each.calibration_id),
+            ("visit", each.comparison_id),
+        }  # fmt: skip
+        shared -= {("session", None), ("visit", None)}
+        wave = 1 + max(last.get(key, 0) for key in shared)
+        last.update(dict.fromkeys(shared, wave))
+        waves.setdefault(wave, []).append(place)
+    return waves.values()
+
+
+def _judge(facts: Sequence[CalibrationFacts], book: BenchBook, memory: _Memory) -> list[JudgedVisit | ValueError]:
+    """The outcome of each of a wave, or why it cannot be judged."""
+    ready: dict[int, tuple[dict[str, tuple[int, int]], CalibrationInput]] = {}
+    found: dict[int, JudgedVisit | ValueError] = {}
+    for place, each in enumerate(facts):
         try:
-            judged = _judge(each, book, memory)
+            cells = _cells(each, book)
+            ready[place] = cells, _input(each, book, cells, memory)
         except ValueError as fault:
-            if refuse is not None:
-                refuse(each, fault)
-            continue  # without an outcome it is no visit that the ladder could count
-        if not each.superseded:
-            _remember(each, judged, memory)
-        yield each, judged
+            found[place] = fault
+    outcomes = judge_many([given for _, given in ready.values()])
+    for (place, (cells, _)), outcome in zip(ready.items(), outcomes, strict=True):
+        found[place] = outcome if isinstance(outcome, ValueError) else _visit_of(facts[place], outcome, cells)
+    return [found[place] for place in range(len(facts))]
 
 
-def _judge(facts: CalibrationFacts, book: BenchBook, memory: _Memory) -> JudgedVisit:
-    cells = _cells(facts, book)
-    outcome = judge(_input(facts, book, cells, memory))
+def _visit_of(facts: CalibrationFacts, outcome: HeadOutcome, cells: Mapping[str, tuple[int, int]]) -> JudgedVisit:
     return JudgedVisit(tuple(_outcome_row(facts, cell, outcome, cells[cell.cell]) for cell in outcome.cells), outcome)
 
 

@@ -919,9 +919,9 @@ def test_two_handsets_four_per_cent_apart_in_both_points_differ(apart: float, di
 def test_the_hygrometers_uncertainty_is_kept_where_the_head_is_not_known_to_be_dry() -> None:
     # JCGM 100:2008, 5.1.2: the rectangular 0.25 / sqrt 3 of 50 to 100 % and the hygrometer's own 0.3 add in squares.
     unknown = head(grid(100.0), head=HeadState.UNKNOWN, conditions=replace(ROOM, humidity_u=0.3))
-    ambient = ambient_of(unknown)
-    assert float(ambient.air_humidity_u) == pytest.approx(math.hypot(0.25 / math.sqrt(3), 0.3))
-    assert float(ambient.air_humidity) == pytest.approx(0.75)
+    ambient = ambient_of([unknown])
+    assert ambient.air_humidity_u.item() == pytest.approx(math.hypot(0.25 / math.sqrt(3), 0.3))
+    assert ambient.air_humidity.item() == pytest.approx(0.75)
 
 
 @pytest.mark.parametrize("missing", ["mbar_u", "celsius_u", "humidity_u", "fraction_u"])

@@ -1,8 +1,12 @@
 """Any grid that can be typed is judged without a fault, and what is missing, stale or unclear never passes."""
 
+from dataclasses import replace
+
+import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from fleetbench.calc.cells import grid
 from fleetbench.calc.cells.judge import (
     AcceptedFigures,
     Answer,
@@ -13,6 +17,7 @@ from fleetbench.calc.cells.judge import (
     Gas,
     HeadState,
     judge,
+    judge_many,
 )
 from fleetbench.calc.core.verdict import Verdict
 
@@ -92,3 +97,26 @@ def test_any_typed_grid_is_judged_and_nothing_unknown_passes(given_input: Calibr
         for row in fine:
             assert row.air_mv is not None and row.oxygen_mv is not None
             assert row.settled is Answer.YES
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(inputs(), max_size=6))
+def test_heads_judged_beside_each_other_come_out_as_each_alone(heads: list[CalibrationInput]) -> None:
+    assert [repr(each) for each in judge_many(heads)] == [repr(judge(each)) for each in heads]
+
+
+def test_a_head_that_cannot_be_judged_is_told_of_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    room = {"conditions": Conditions(pressure_mbar=1013.0, temperature_c=20.0), "gas": Gas(oxygen_fraction=0.99)}
+    row = CellReadings(cell="cell 1", reader="left", air_mv=10.4, oxygen_mv=49.0, settled=Answer.YES)
+    sound = CalibrationInput(readings=(row,), equipment_in_date=True, **room)
+    spoilt = CalibrationInput(readings=(replace(row, pot=((1.6, 77.0),)),), equipment_in_date=True, **room)
+
+    def no_line(*_points: object, **_limits: object) -> None:
+        raise ValueError("points: a line needs two points at different places")
+
+    monkeypatch.setattr(grid, "hold_against_line", no_line)
+    first, fault, last = judge_many([sound, spoilt, sound])
+    assert repr(first) == repr(last) == repr(judge(sound))
+    assert isinstance(fault, ValueError) and "two points" in str(fault)
+    with pytest.raises(ValueError, match="two points"):
+        judge(spoilt)
