@@ -21,7 +21,7 @@ from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.forms.photographs import PhotographBeside
 from fleetbench.window.look.buttons import PlaceButton, listed_button, plain_button, put_hint, text_label
 from fleetbench.window.look.marks import HOLD, OK
-from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, scaled
+from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, put_tone, scaled
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext, drafts_of
 from fleetbench.window.shell.place import HALF_DONE, TEST, PageKey
@@ -287,7 +287,7 @@ class BenchPage(Page):
         self._empty.hide()
         self.wanting.setText(shown(wanting_words(plan, self._zone)))
         tone = HOLD if plan.wanting or plan.held else OK
-        self.wanting.setStyleSheet(f"color: {self.theme.colour(tone.tone).name()};")
+        put_tone(self.wanting, tone.tone)
         self._list_tests(plan.offers)
         self._list.show()
         self._room.show()
@@ -493,7 +493,7 @@ class BenchPage(Page):
         if self.plan is not None and plan.tag == self.plan.tag:
             self.wanting.setText(shown(wanting_words(plan, self._zone)))
             tone = HOLD if plan.wanting else OK
-            self.wanting.setStyleSheet(f"color: {self.theme.colour(tone.tone).name()};")
+            put_tone(self.wanting, tone.tone)
 
     @Slot()
     def _on_correct(self) -> None:

@@ -14,7 +14,7 @@ from fleetbench.window.forms.figure import FigureField, FigureRule, bar_rule
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.state_delegate import SHAPE_SIDE, paint_shape
-from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIGHT, Theme
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIGHT, Theme, put_tone
 from fleetbench.workshop.bench.sessions import SessionFacts
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, ReaderDisplay
 
@@ -50,7 +50,7 @@ class RowWords(QWidget):
         layout.addWidget(self._word)
         layout.addWidget(self._line, 1)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
-        theme.changed.connect(self._tint)
+        theme.changed.connect(self.update)
 
     @property
     def word(self) -> str:
@@ -73,7 +73,7 @@ class RowWords(QWidget):
     @Slot()
     def _tint(self) -> None:
         tone = self.shown.mark.tone if self.shown.mark is not None else "ink"
-        self._word.setStyleSheet(f"color: {self._theme.colour(tone).name()};")
+        put_tone(self._word, tone)
         self.update()
 
     # Qt overrides

@@ -157,6 +157,8 @@ class DetailView(QScrollArea):
 
     def show_detail(self, detail: Detail) -> None:
         """Show this instead of what was there; of the same thing, scrolled and with the keyboard where it was."""
+        if detail == self.detail:
+            return  # loaded again, and nothing moved
         same = self.detail is not None and self.detail.title == detail.title
         scrolled, at_hand = self.verticalScrollBar().value(), self.window().focusWidget()
         leads_to = at_hand.place if isinstance(at_hand, PlaceButton) and self.isAncestorOf(at_hand) else None
@@ -193,7 +195,7 @@ class DetailView(QScrollArea):
         return body.findChildren(QLabel) if body is not None else []
 
     def _new_body(self) -> tuple[QWidget, QVBoxLayout]:
-        body = QWidget()
+        body = QWidget(self.viewport())  # moved there later, everything in it would be dressed a second time
         body.setObjectName("scrolled")
         layout = QVBoxLayout(body)
         layout.setContentsMargins(BLOCK, TIGHT, TIGHT, BLOCK)

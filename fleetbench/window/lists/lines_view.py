@@ -30,6 +30,19 @@ _LONGEST_TEXT = 1200
 _LEAST_WRAPPED_WIDTH = 32 * GRID
 
 
+class _Headings(QHeaderView):
+    """Headings that ask for the height that they were given, instead of measuring each of them at every layout."""
+
+    def __init__(self, table: QTableView) -> None:
+        super().__init__(Qt.Orientation.Horizontal, table)
+        self.setSectionsClickable(True)
+
+    # Qt overrides
+
+    def sizeHint(self) -> QSize:
+        return QSize(self.minimumWidth(), self.minimumHeight())
+
+
 class RowsTable(QTableView):
     """The table of a list page.
 
@@ -222,7 +235,11 @@ def fitted(wanted: Sequence[int], room: int, least: Sequence[int] = ()) -> list[
 
 
 def set_up_table(view: QTableView, name: str) -> None:
-    """Give a table the habits that every table of the window has, and the name that a screen reader says."""
+    """Give a table the habits that every table of the window has, and the name that a screen reader says.
+
+    To be called before anything is set on its headings.
+    """
+    view.setHorizontalHeader(_Headings(view))
     view.setAccessibleName(worded(name))
     view.horizontalHeader().setAccessibleName(shown(say("Headings of {table}", table=say(name))))
     view.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)

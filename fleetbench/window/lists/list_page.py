@@ -99,6 +99,7 @@ class ListPage(Page, Generic[R]):
         self.saving = ExportRow(theme, background, name, spec.saved_as, self._table_writer, self)
         self._rows = Refresher(background, self)
         self._held: tuple[tuple[Any, ...], tuple[Any, ...]] | None = None
+        self._chooses = True
         self._detail_loader = Refresher(background, self)
         self._build()
         self._offer_siblings()
@@ -233,7 +234,9 @@ class ListPage(Page, Generic[R]):
             self.banner.take_back_refusal()
         place = self._place()
         chosen, at, marked, scrolled = before = self._held[1] if self._held and self._held[0] == place else place
+        self._chooses = False  # the row is chosen below, and its detail made once
         self.model.set_prepared(rows)
+        self._chooses = True
         if not self._fitted:
             self._fit_first_time()
         elif self._held is not None:
@@ -416,7 +419,7 @@ class ListPage(Page, Generic[R]):
         if not rows:
             self.nothing_left.setText(shown(say("None of {total} matches. Escape clears the filter.", total=total)))
             self.detail.show_nothing()
-        elif self.detail.detail is not None and not self.table.currentIndex().isValid():
+        elif self._chooses and self.detail.detail is not None and not self.table.currentIndex().isValid():
             self._choose(None)
 
     @Slot(str)

@@ -242,6 +242,15 @@ class RowModel(QAbstractTableModel, Generic[R]):
         told = _TOLD.get(role)
         return None if told is None else told(self.columns[index.column()], self._shown[index.row()])
 
+    def told(self, index: Index) -> "Told":
+        """What is painted of a cell."""
+        column, row = self.columns[index.column()], self._shown[index.row()]
+        trend = column.trend(row) if column.trend else None
+        if trend is not None:
+            return trend, None, "", 0
+        mark = column.state(row) if column.state else None
+        return None, mark, column.cell(row), _alignment(column).value
+
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         if orientation != Qt.Orientation.Horizontal or not 0 <= section < len(self.columns):
             return None
@@ -262,6 +271,19 @@ class RowModel(QAbstractTableModel, Generic[R]):
             return
         self._sorted_by = (column, order)
         self._rearrange()
+
+
+Told = tuple[Sequence[float | None] | None, Mark | None, str, int]
+"""Trend, mark, text and alignment."""
+
+
+def told_by(index: Index) -> Told:
+    """What is painted of a cell, asked of a list of ours in one call instead of four through Qt."""
+    model = index.model()
+    if isinstance(model, RowModel) and type(model).data is RowModel.data:
+        return model.told(index)
+    text, alignment = index.data(Qt.ItemDataRole.DisplayRole), index.data(Qt.ItemDataRole.TextAlignmentRole)
+    return index.data(TREND_ROLE), index.data(MARK_ROLE), str(text or ""), int(alignment)
 
 
 def natural_key(text: str) -> str | None:
@@ -289,7 +311,7 @@ def in_order(rows: Sequence[R], key: Callable[[R], Any], descending: bool) -> li
     return known + unknown
 
 
-def _alignment(column: Column[R]) -> Qt.AlignmentFlag:
+def _alignment(column: Column[Any]) -> Qt.AlignmentFlag:
     side = Qt.AlignmentFlag.AlignRight if column.align_right else Qt.AlignmentFlag.AlignLeft
     return side | Qt.AlignmentFlag.AlignVCenter
 

@@ -6,6 +6,7 @@ A tiny trend line for a list: no axes, the last value marked, gaps where nothing
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, QPointF, QRectF, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QPainterPath, QPaintEvent, QPen
@@ -13,10 +14,10 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QStyle, QStyledItemDelegate, 
 
 from fleetbench.calc.core.languages import worded
 from fleetbench.window.detail.detail import Badge
-from fleetbench.window.lists.rows import MARK_ROLE, TREND_ROLE
+from fleetbench.window.lists.rows import told_by
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import Mark, shape_path
-from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, row_height
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, measure_of, put_tone, row_height
 
 _LEAST_SPAN = 0.1
 
@@ -97,31 +98,36 @@ class StateDelegate(QStyledItemDelegate):
             painter.fillRect(box, self._theme.colour("chosen"))
         painter.fillRect(QRectF(box.left(), box.bottom() - 1, box.width(), 1), self._theme.colour("line"))
         inner = box.adjusted(APART, 0, -APART, 0)
-        trend: Sequence[float | None] | None = index.data(TREND_ROLE)
+        trend, mark, text, alignment = told_by(index)
         if trend is not None:
             paint_trend(painter, self._theme, trend, inner.adjusted(0, CLOSE, 0, -CLOSE))
             return
-        mark: Mark | None = index.data(MARK_ROLE)
         if mark is not None:
             paint_shape(painter, self._theme, mark, QRectF(inner.left(), inner.top(), SHAPE_SIDE, inner.height()))
             inner.adjust(SHAPE_SIDE + CLOSE, 0, 0, 0)
-        self._paint_text(painter, inner, index, mark)
+        self._paint_text(painter, inner, (text, alignment), mark)
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
         return QSize(super().sizeHint(option, index).width() + 2 * GRID, row_height())
 
-    def _paint_text(
-        self, painter: QPainter, box: QRectF, index: QModelIndex | QPersistentModelIndex, mark: Mark | None
-    ) -> None:
+    def _paint_text(self, painter: QPainter, box: QRectF, told: tuple[str, int], mark: Mark | None) -> None:
+        text, alignment = told
+        role = "strong" if mark is not None else "body"
         painter.save()
-        painter.setFont(font("strong" if mark is not None else "body"))
+        painter.setFont(font(role))
         painter.setPen(self._theme.colour(mark.tone if mark is not None else "ink"))
-        text, flag = str(index.data(Qt.ItemDataRole.DisplayRole) or ""), Qt.TextFlag.TextWordWrap
-        if box.height() <= row_height():
+        flag = Qt.TextFlag.TextWordWrap
+        if box.height() <= (high := row_height()):
             flag = Qt.TextFlag.TextSingleLine
-            text = painter.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, int(box.width()) + 1)
-        painter.drawText(box, int(index.data(Qt.ItemDataRole.TextAlignmentRole)) | flag, text)
+            text = _elided(text, int(box.width()) + 1, role, high)
+        painter.drawText(box, alignment | flag.value, text)
         painter.restore()
+
+
+@lru_cache(8192)
+def _elided(text: str, width: int, role: str, _row_height: int) -> str:
+    """The text as its room shows it, found once for a size of text: a table is painted again at every key."""
+    return measure_of(role).elidedText(text, Qt.TextElideMode.ElideRight, width)
 
 
 class BadgeLabel(QWidget):
@@ -153,21 +159,16 @@ class MarkLabel(QWidget):
         self.mark = mark
         self._word = text_label(worded(mark.word), role, self)
         self._word.setWordWrap(True)
+        put_tone(self._word, mark.tone)
         layout = QHBoxLayout(self)
         layout.setContentsMargins(SHAPE_SIDE + CLOSE, 0, 0, 0)
         layout.addWidget(self._word, 1)
-        self._tint()
-        theme.changed.connect(self._tint)
+        theme.changed.connect(self.update)
 
     @property
     def word(self) -> str:
         """What is said."""
         return self._word.text()
-
-    @Slot()
-    def _tint(self) -> None:
-        self._word.setStyleSheet(f"color: {self._theme.colour(self.mark.tone).name()};")
-        self.update()
 
     # Qt overrides
 

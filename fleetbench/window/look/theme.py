@@ -67,6 +67,7 @@ TYPE_SCALE: dict[str, tuple[int, QFont.Weight]] = {
 _IN_FORCE = say("look in force")
 _ICON_SIDES = (20, 32)
 _FACE = "face"
+_TONE = "tone"
 _USUAL_POINTS = {"windows": 9.0, "cocoa": 13.0}
 _USUAL_DENSITY = {"cocoa": 72.0}
 
@@ -83,6 +84,7 @@ class Theme(QObject):
         self._look = system_look()
         self._dressed: list[tuple[weakref.ref[QAbstractButton], Callable[[], QIcon]]] = []
         self._icons: dict[tuple[str, str, str], QIcon] = {}
+        self._mark_icons: dict[tuple[Mark, str], QIcon] = {}
         self.zoom = 1.0
         load_faces()
         QTimer.singleShot(0, self, load_other_faces)
@@ -126,6 +128,12 @@ class Theme(QObject):
 
     def mark_icon(self, mark: Mark) -> QIcon:
         """A mark's shape in its colour as an icon."""
+        key = (mark, self._look)
+        if key not in self._mark_icons:
+            self._mark_icons[key] = self._drawn(mark)
+        return self._mark_icons[key]
+
+    def _drawn(self, mark: Mark) -> QIcon:
         icon = QIcon()
         for ratio in (1, 2):
             pixmap = _clear_pixmap(16, ratio)
@@ -248,6 +256,19 @@ def put_font(widget: QWidget, role: str) -> None:
     widget.setFont(font(role))
 
 
+def put_tone(widget: QWidget, tone: str) -> None:
+    """Write the words of a label in the colour of that meaning, in whatever scheme is in force.
+
+    By the one sheet of the application: a sheet of its own costs a label more than all else that it needs.
+    """
+    if widget.property(_TONE) == tone:
+        return
+    widget.setProperty(_TONE, tone)
+    if widget.testAttribute(Qt.WidgetAttribute.WA_WState_Polished):
+        widget.style().unpolish(widget)
+        widget.style().polish(widget)
+
+
 def scaled(length: int) -> int:
     """A length in px that grows and shrinks with the text."""
     app = QCoreApplication.instance()
@@ -323,9 +344,11 @@ def style_sheet(colours: Colours) -> str:
     gaps = {"tight": TIGHT, "close": CLOSE, "apart": APART, "block": BLOCK, "section": SECTION, "page": PAGE}
     look = "light" if colours in (LIGHT, HIGH_LIGHT) else "dark"
     drawn = {name: (shipped("resources") / "style" / f"{name}_{look}.svg").as_posix() for name in ("tick", "arrow")}
-    return _sheet_template().substitute(
+    tones = (f'QLabel[{_TONE}="{name}"] {{ color: {colour}; }}' for name, colour in asdict(colours).items())
+    filled = _sheet_template().substitute(
         asdict(colours), **drawn, **sizes, **heights, **{name: f"{gap}px" for name, gap in gaps.items()}
     )
+    return "\n".join((filled, *tones))
 
 
 @cache

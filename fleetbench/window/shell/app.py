@@ -55,6 +55,10 @@ GEOMETRY, ZOOM = "geometry", "text_size"
 KEPT = "fleetbench.window.units.kept_today"
 """Keeps the first page; named as pages are, since it stands above the frame that shows them."""
 
+TURN_S = 0.0005
+"""For so long a thread may hold the interpreter while another waits: a paint asks for it hundreds of times, and each
+time behind whatever is loaded meanwhile."""
+
 A_WHILE = 60_000
 """Milliseconds between two looks whether something was written since the first page was kept."""
 
@@ -128,6 +132,8 @@ class Desk(QObject):
     ) -> None:
         super().__init__(parent)
         self.cycles = CycleSearch(self)
+        self._turn_before = sys.getswitchinterval()
+        sys.setswitchinterval(TURN_S)
         self.kept = kept
         self._told: tuple[str, ...] = ()
         self.theme = Theme(self)
@@ -147,6 +153,7 @@ class Desk(QObject):
         self.window.close()
         self.background.wait()
         self.cycles.let_go()
+        sys.setswitchinterval(self._turn_before)
 
     @Slot(object)
     def tell(self, lines: object) -> None:
