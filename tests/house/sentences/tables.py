@@ -101,7 +101,6 @@ ENGLISH_FILES: Mapping[str, str] = {
     "paper/due/calendar.py": "an iCalendar file, which other programs read",
     "paper/due/tables.py": "titles of CSV and XLSX, which other programs read",
     "paper/units/evidence.py": "an evidence sheet, in the words of the record",
-    "paper/core/archive.py": "XMP, the metadata of a file",
     "calc/import_export/columns.py": "headings that other people's spreadsheets have",
 }
 """Modules whose texts stay English, each with the reason (decision 25)."""
