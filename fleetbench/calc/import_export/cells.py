@@ -270,16 +270,6 @@ def _with_point(digits: str, decimal: str | None, said: str) -> str:
     return ".".join(parts)
 
 
-def read_yes_no(text: str) -> bool:
-    """Yes or no in the usual words and marks."""
-    said = text.strip().casefold()
-    if said in ("yes", "y", "x", "true", "1", "ja", "oui", "si", "sí", "ok", "✓", "✔"):
-        return True
-    if said in ("no", "n", "false", "0", "nein", "non"):
-        return False
-    raise ValueError(say("'{text}' is neither yes nor no", text=text.strip()[:40]))
-
-
 def _plain(text: str) -> str:
     """Small letters without accents."""
     spread = unicodedata.normalize("NFKD", text.replace("ß", "ss").casefold())

@@ -35,11 +35,6 @@ class TaskFact:
     planned_minutes: float | None = None
     steps_left_out: tuple[str, ...] = ()
 
-    @property
-    def of_plan(self) -> bool:
-        """Whether it is a task of the service plan."""
-        return self.service_tests is not None
-
 
 @dataclass(frozen=True, slots=True)
 class TicketTest:
@@ -81,11 +76,6 @@ def qualified(seen: Iterable[SeenFact], unit_type_id: int, today: date) -> bool:
         and (each.valid_until is None or today <= each.valid_until)
         for each in seen
     )
-
-
-def second_needed(tasks: Iterable[TaskFact]) -> bool:
-    """Whether somebody besides the signer must sign: a task that was done asks for a second person."""
-    return any(task.second_person and task.state == WorkState.DONE for task in tasks)
 
 
 def why_not_by(signer: ProposedSigner, second: ProposedSigner | None, tasks: tuple[TaskFact, ...]) -> tuple[str, ...]:

@@ -104,11 +104,6 @@ _MONTHS = ("January", "February", "March", "April", "May", "June", "July", "Augu
            "November", "December")  # fmt: skip
 
 
-def long_day(on: date) -> str:
-    """A day in words, as 3 December 2026."""
-    return f"{on.day} {_MONTHS[on.month - 1]} {on.year}"
-
-
 def whole_metres(depth_m: float) -> str:
     """A greatest depth rounded down, since rounding up would allow what the figure does not."""
     return METRE.whole(depth_m)

@@ -311,12 +311,6 @@ def turn_round_nights(connection: Connection) -> dict[int | None, int]:
     return {each.unit_type_id: int(each.amount) for each in nights if each.part_type_id is None}
 
 
-def read_waiting(connection: Connection) -> dict[int, datetime]:
-    """Since when each booking stands on the waiting list, those that do; one statement."""
-    query = select(BookingTerms.booking_id, BookingTerms.waiting_since).where(BookingTerms.waiting_since.is_not(None))
-    return {booking: since for booking, since in connection.execute(query) if since is not None}
-
-
 def read_hireable(connection: Connection, today: date) -> tuple[HireableRecord, ...]:
     """Every unit in service that belongs to the centre or is on loan to it, by tag; two statements."""
     away = {

@@ -185,11 +185,6 @@ def read_hire_notes(connection: Connection, booking_id: int) -> dict[int, str]:
     return notes
 
 
-def count_bookings(connection: Connection) -> int:
-    """How many bookings are recorded; one statement."""
-    return int(connection.scalar(select(func.count()).select_from(Booking)) or 0)
-
-
 def read_wanted(connection: Connection, today: date) -> tuple[WantedRecord, ...]:
     """Every booking not cancelled that ends today or later, by first day; one statement."""
     lines = (

@@ -65,28 +65,9 @@ def unit_slots(session: Session, unit: Unit) -> Sequence[Slot]:
     return session.scalars(select(Slot).where(Slot.unit_type_id == unit.unit_type_id).order_by(Slot.ordinal)).all()
 
 
-def fitting_in(session: Session, slot_id: int, unit_id: int | None, host_part_id: int | None) -> Fitting | None:
-    """The fitting that fills the slot of this unit or assembly now, if any."""
-    host = Fitting.unit_id == unit_id if unit_id is not None else Fitting.host_part_id == host_part_id
-    return session.scalar(select(Fitting).where(Fitting.slot_id == slot_id, host, Fitting.removed_at.is_(None)))
-
-
 def fitting_of(session: Session, part_id: int) -> Fitting | None:
     """Where the part sits now, if it sits anywhere."""
     return session.scalar(select(Fitting).where(Fitting.part_id == part_id, Fitting.removed_at.is_(None)))
-
-
-def root_unit_id(session: Session, fitting: Fitting) -> int | None:
-    """The unit that a fitting belongs to, followed up through its assemblies; nothing for one on a shelf."""
-    seen: set[int] = set()
-    current: Fitting | None = fitting
-    while current is not None and current.unit_id is None:
-        host = current.host_part_id
-        if host is None or host in seen:
-            return None
-        seen.add(host)
-        current = fitting_of(session, host)
-    return current.unit_id if current else None
 
 
 def lives_of(session: Session, part_type_id: int) -> Sequence[PartTypeLife]:
@@ -143,14 +124,6 @@ def tests_since(session: Session, unit_id: int, since: datetime) -> Sequence[Ben
         BenchTest.unit_id == unit_id, BenchTest.at >= since, BenchTest.id.not_in(superseded)
     )
     return session.scalars(query.order_by(BenchTest.at, BenchTest.id)).all()
-
-
-def person_by_code(session: Session, code: str) -> Person:
-    """The active person with this code, or NotFound."""
-    row = session.scalar(select(Person).where(Person.code == code, Person.active.is_(True)))
-    if row is None:
-        raise NotFound(say("person {code}: nobody active has this code; check it or add the person first", code=code))
-    return row
 
 
 def name_of(session: Session, person_id: int | None) -> str:

@@ -239,11 +239,6 @@ class FigureField(MeteredField):
         return self.value is not None or self.not_known
 
     @property
-    def is_asking(self) -> bool:
-        """True while a figure that is unusual waits to be typed again."""
-        return self._doubted is not None and not self._refused
-
-    @property
     def is_open(self) -> bool:
         """True while a figure is half typed, asked about or refused."""
         return bool(self._typed) or self._doubted is not None

@@ -115,11 +115,6 @@ class RowModel(QAbstractTableModel, Generic[R]):
         """How many rows there are, shown or not."""
         return len(self._all.rows)
 
-    @property
-    def sorted_by(self) -> tuple[int, Qt.SortOrder] | None:
-        """Column number and direction of the order in force; None while the rows stand as they were given."""
-        return self._sorted_by
-
     def keep_given_order(self) -> None:
         """Show the rows in the order in which they are given, until a column is chosen to sort by."""
         self._sorted_by = None

@@ -31,7 +31,7 @@ from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.places.tables import Centre, Owner
 from fleetbench.records.turn_rounds.lookups import steps_in_force
 from fleetbench.records.units.tables import Absence, Slot, SlotPartType, Unit, UnitType
-from fleetbench.records.upkeep.tables import Connection, row_of, rows_of
+from fleetbench.records.upkeep.tables import Connection, rows_of
 from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Workplace, require_person, required
 from fleetbench.workshop.import_export.values import Site
@@ -485,12 +485,3 @@ def local_zone_name() -> str:
     link = Path("/etc/localtime")
     name = os.environ.get("TZ") or (str(link.resolve()).partition("zoneinfo/")[2] if link.exists() else "")
     return name if name in available_timezones() else "UTC"
-
-
-def unit_facts(workplace: Workplace, unit_id: int) -> dict[str, Any]:
-    """The unit's own row, for forms that begin with what stands in it."""
-    with workplace.database.reading() as connection:
-        row = row_of(connection, Unit, unit_id)
-    if row is None:
-        raise Refused(say("unit: is not recorded; load the list again"))
-    return row
