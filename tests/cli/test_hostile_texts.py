@@ -157,9 +157,9 @@ def test_no_hostile_text_of_any_record_steers_runs_or_forges_anything_that_leave
 
 def test_a_scanner_types_no_key_that_steers_for_any_hostile_tag() -> None:
     for text in (each[:20] for each in HOSTILE):
-        code = qr_runs(text)
-        modules = np.zeros((code.modules, code.modules), bool)
-        for row, column, length in code.runs:
+        squares, runs = qr_runs(text)
+        modules = np.zeros((squares, squares), bool)
+        for row, column, length in runs:
             modules[row, column : column + length] = True
         typed = read(modules)
         assert typed.isprintable() and len(typed) == len(text), text

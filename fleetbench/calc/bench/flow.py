@@ -146,22 +146,16 @@ def check_injector(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class ChokedDepth:
-    """Depth in m of sea water down to which the flow stays choked; None where it cannot be stated, with the reason."""
-
-    depth_m: float | None
-    words: str
-
-
 def choked_depth(
     *,
     upstream_bar: float,
     blocked_from_ambient: bool | None,
     mixture: Mixture = OXYGEN,
     surface_bar: float = ATMOSPHERE_BAR,
-) -> ChokedDepth:
-    """Depth to which an injector's flow stays choked, from the absolute pressure before it.
+) -> tuple[float | None, str]:
+    """Depth in m of sea water to which an injector's flow stays choked, from the absolute pressure before it; in words.
+
+    None where it cannot be stated, and the words say why.
 
     Only with a first stage blocked from ambient pressure is there such a depth; otherwise the supply rises with depth.
     Never deeper than the depth calculated; 0 where the flow is not even choked at the surface.
@@ -169,11 +163,9 @@ def choked_depth(
     require_between("upstream_bar", upstream_bar, 1.0, 50.0)
     require_between("surface_bar", surface_bar, 0.5, 1.1)
     if blocked_from_ambient is None:
-        return ChokedDepth(
-            None, say("the unit type does not say whether the first stage is blocked from ambient pressure")
-        )
+        return None, say("the unit type does not say whether the first stage is blocked from ambient pressure")
     if not blocked_from_ambient:
-        return ChokedDepth(None, say("the first stage follows ambient pressure, so there is no such depth"))
+        return None, say("the first stage follows ambient pressure, so there is no such depth")
     downstream = upstream_bar * critical_ratio(heat_capacity_ratio(mixture))
     depth = max(0.0, (downstream - surface_bar) * METRES_PER_BAR)
     before = BAR.words(float(f"{upstream_bar:.4g}"))
@@ -183,19 +175,13 @@ def choked_depth(
         downstream=BAR.words(downstream, 2),
         before=before,
     )
-    return ChokedDepth(depth, words)
+    return depth, words
 
 
-@dataclass(frozen=True, slots=True)
-class PulseCheck:
-    """Gas per pulse of a solenoid in mL at the reference condition, with limits and verdict."""
-
-    ml_a_pulse: float
-    verdict: Verdict
-
-
-def check_pulses(*, volume_ml: float, pulses: int, u_volume_ml: float, least_ml: float, most_ml: float) -> PulseCheck:
-    """Verdict of a counted number of solenoid pulses: gas per pulse against the type's two limits."""
+def check_pulses(
+    *, volume_ml: float, pulses: int, u_volume_ml: float, least_ml: float, most_ml: float
+) -> tuple[float, Verdict]:
+    """Gas per pulse of a solenoid in mL at the reference condition, and its verdict against the type's two limits."""
     require_between("volume_ml", volume_ml, 0.0, 1e6)
     require_between("u_volume_ml", u_volume_ml, 0.0, 1e5)
     if not 1 <= pulses <= 10_000:
@@ -204,9 +190,9 @@ def check_pulses(*, volume_ml: float, pulses: int, u_volume_ml: float, least_ml:
         raise ValueError(say("least_ml: not under most_ml; give the type's two limits in order"))
     each, uncertainty = volume_ml / pulses, u_volume_ml / pulses
     if not least_ml <= each <= most_ml:
-        return PulseCheck(each, Verdict.REJECT)
+        return each, Verdict.REJECT
     inside = least_ml <= each - uncertainty and each + uncertainty <= most_ml
-    return PulseCheck(each, Verdict.PASS if inside else Verdict.REPEAT)
+    return each, Verdict.PASS if inside else Verdict.REPEAT
 
 
 class LockUp(StrEnum):

@@ -370,12 +370,14 @@ def injector(
     found = check_injector(
         rated, measured_l_min=mean, u_l_min=whole, upstream_bar=upstream, temperature_c=temperature_c
     )
-    depth = choked_depth(upstream_bar=upstream, blocked_from_ambient=rated.blocked_from_ambient, mixture=rated.mixture)
+    _depth, choked = choked_depth(
+        upstream_bar=upstream, blocked_from_ambient=rated.blocked_from_ambient, mixture=rated.mixture
+    )
     words = strung("", (capital(found.words), "."))
     if found.verdict is Verdict.REPEAT:
         words = strung(" ", (words, say("Too near a limit to decide.")))
     return weakened(
-        replace(told, verdict=found.verdict, sentence=words, expanded_u=whole, notes=(depth.words,)), (meter, gauge)
+        replace(told, verdict=found.verdict, sentence=words, expanded_u=whole, notes=(choked,)), (meter, gauge)
     )
 
 
@@ -389,7 +391,7 @@ def pulses(
         return Measured(Verdict.REPEAT, say("The number of pulses is not known: count them."))
     mean, expanded = mean_of(volumes_ml, meter)
     # Refuses a count out of reason; the limit is looked at below, so that one with a single end is taken too.
-    each = check_pulses(volume_ml=mean, pulses=counted, u_volume_ml=0.0, least_ml=0.0, most_ml=1e6).ml_a_pulse
+    each, _ = check_pulses(volume_ml=mean, pulses=counted, u_volume_ml=0.0, least_ml=0.0, most_ml=1e6)
     if expanded is None:
         return Measured(Verdict.REPEAT, lacks("flow meter", meter), each, "mL")
     own = expanded / counted

@@ -308,33 +308,23 @@ def _reducing(mixture: Mixture) -> tuple[float, float]:
     return temperature, 1.0 / volume
 
 
-@dataclass(frozen=True, slots=True)
-class _Columns:
-    """The rows of an equation of state as arrays, one entry a row."""
-
-    power: npt.NDArray[np.float64]
-    gaussian: npt.NDArray[np.float64]
-
-
 @cache
-def _columns(place: int) -> _Columns:
+def _columns(place: int) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """The power and the Gaussian rows of an equation of state as arrays, one entry a row."""
     gas: EquationOfState = GASES[place]
-    return _Columns(
-        np.array(gas.power, dtype=np.float64).T,
-        np.array(gas.gaussian, dtype=np.float64).reshape(-1, 7).T,
-    )
+    return np.array(gas.power, dtype=np.float64).T, np.array(gas.gaussian, dtype=np.float64).reshape(-1, 7).T
 
 
 def _residual_slope(place: int, reduced: float, inverse: float) -> float:
     """Derivative of a pure gas's residual Helmholtz energy by reduced density."""
     if reduced == 0.0:
         return 0.0
-    rows = _columns(place)
-    amount, density_power, inverse_power, order = rows.power
+    power, gaussian = _columns(place)
+    amount, density_power, inverse_power, order = power
     fade = np.where(order > 0, reduced**order, 0.0)
     slope = amount * inverse**inverse_power * reduced ** (density_power - 1) * np.exp(-fade)
     total = float(np.sum(slope * (density_power - order * fade)))
-    amount, density_power, inverse_power, eta, epsilon, beta, gamma = rows.gaussian
+    amount, density_power, inverse_power, eta, epsilon, beta, gamma = gaussian
     bell = np.exp(-eta * (reduced - epsilon) ** 2 - beta * (inverse - gamma) ** 2)
     slope = amount * inverse**inverse_power * reduced ** (density_power - 1) * bell
     return total + float(np.sum(slope * (density_power - 2.0 * eta * reduced * (reduced - epsilon))))

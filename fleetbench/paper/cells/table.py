@@ -78,16 +78,10 @@ def _when(at: datetime, moved: Sequence[datetime]) -> str | None:
     return say("after parts were changed") if moved and at >= max(moved) else None
 
 
-@dataclass(frozen=True, slots=True)
-class CellTable:
-    """The columns of the cell table, and a row of text a cell."""
-
-    columns: tuple[TableColumn, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-
-def cell_table(calibration: CalibrationBlock, *, ages: bool) -> CellTable:
-    """The cells as a table; ages: with the last good day of each, where it speaks of today."""
+def cell_table(
+    calibration: CalibrationBlock, *, ages: bool
+) -> tuple[tuple[TableColumn, ...], tuple[tuple[str, ...], ...]]:
+    """Columns, and a row of text a cell; ages: with the last good day of each, where it speaks of today."""
     handsets = calibration.handsets
     columns = (
         TableColumn("position", 9, bold=True),
@@ -102,7 +96,7 @@ def cell_table(calibration: CalibrationBlock, *, ages: bool) -> CellTable:
         TableColumn(say("verified up to"), 12, Align.RIGHT),
         TableColumn("verdict", 11, mark=True),
     )
-    return CellTable(columns, tuple(_row(cell, handsets, ages) for cell in calibration.cells))
+    return columns, tuple(_row(cell, handsets, ages) for cell in calibration.cells)
 
 
 def _row(cell: CellLine, handsets: tuple[str, ...], ages: bool) -> tuple[str, ...]:

@@ -5,7 +5,6 @@ The code holds exactly the text given (a unit's tag, a record number) as UTF-8 b
 be printed would press its keys, and stands as U+FFFD.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 from reportlab.graphics.barcode.qrencoder import QR8bitByte, QRCode, QRErrorCorrectLevel
@@ -13,17 +12,12 @@ from reportlab.graphics.barcode.qrencoder import QR8bitByte, QRCode, QRErrorCorr
 MOST_BYTES = 200
 
 
-@dataclass(frozen=True, slots=True)
-class QrRuns:
-    """A code of `modules` by `modules` squares; runs are (row, first column, length) of dark modules."""
-
-    modules: int
-    runs: tuple[tuple[int, int, int], ...]
-
-
 @lru_cache(maxsize=512)
-def qr_runs(text: str) -> QrRuns:
-    """The runs of dark modules that encode the text; ValueError for none or for more than 200 bytes."""
+def qr_runs(text: str) -> tuple[int, tuple[tuple[int, int, int], ...]]:
+    """How many squares wide and high the code of a text is, and its dark runs as (row, first column, length).
+
+    ValueError for no text or for more than 200 bytes.
+    """
     data = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text).encode()
     if not 1 <= len(data) <= MOST_BYTES:
         raise ValueError(f"code: {len(data)} bytes cannot be printed as a small code; give 1 to {MOST_BYTES}")
@@ -31,7 +25,7 @@ def qr_runs(text: str) -> QrRuns:
     code.addData(QR8bitByte(data))
     code.make()
     size = code.getModuleCount()
-    return QrRuns(size, tuple(run for row in range(size) for run in _dark_runs(code, row, size)))
+    return size, tuple(run for row in range(size) for run in _dark_runs(code, row, size))
 
 
 def _dark_runs(code: QRCode, row: int, size: int) -> list[tuple[int, int, int]]:

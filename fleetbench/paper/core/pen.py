@@ -394,12 +394,12 @@ class Pen:
 
     def code(self, x: float, y: float, text: str, side: float) -> None:
         """Draw the QR code of a text, its top left corner at x, y; the quiet zone is the caller's white."""
-        code = qr_runs(text)
+        squares, runs = qr_runs(text)
         with self.tagged(self.figure(x, y, side, side, shown(say("QR code: {text}", text=text)))):
             self._ornament()
-        step = side / code.modules
+        step = side / squares
         path = self.canvas.beginPath()
-        for row, column, length in code.runs:
+        for row, column, length in runs:
             path.rect(x + column * step, self._height - y - (row + 1) * step, length * step, step)
         self.canvas.drawPath(path, stroke=0, fill=1)
 

@@ -89,13 +89,13 @@ def _cells(sheet: HandoverSheet, wide: float) -> list[Block]:
             _head(say("Oxygen cells")),
             *text_lines(say("Calibration {not_recorded}.", not_recorded=NOT_RECORDED), wide, _TEXT, BOLD),
         ]
-    cells = cell_table(calibration, ages=True)
+    columns, rows = cell_table(calibration, ages=True)
     title, measured = say("Oxygen cells"), conditions(calibration)
     beside = width(settable(measured), REGULAR, LEAST) <= wide - width(settable(title), BOLD, _HEADING) - 6
     return [
         *([_head(title, measured)] if beside else [_head(title), *text_lines(measured, wide, LEAST)]),
-        *table(cells.columns, cells.rows, wide, _TEXT * 0.96, 24, LEAST),
-        *([] if cells.rows else text_lines(say("Cells {not_recorded}.", not_recorded=NOT_RECORDED), wide, _TEXT, BOLD)),
+        *table(columns, rows, wide, _TEXT * 0.96, 24, LEAST),
+        *([] if rows else text_lines(say("Cells {not_recorded}.", not_recorded=NOT_RECORDED), wide, _TEXT, BOLD)),
     ]
 
 

@@ -4,7 +4,6 @@ The list of parts to fetch, by the place they lie in, and what is short.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
@@ -97,15 +96,6 @@ _SHORT = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    place: str
-    part: str
-    part_type: str
-    good_until: str
-    wanted_for: str
-
-
 def write_fetch_list(
     rows: Sequence[FetchRow],
     target: Target,
@@ -134,12 +124,11 @@ def write_fetch_list(
 def _fetch_blocks(rows: Sequence[FetchRow], wide: float) -> list[Block]:
     if not rows:
         return text_lines(say("Nothing to pick for these days: no part in a unit ends within them."), wide, 10)
-    pieces = sorted(_pieces(rows), key=lambda piece: (piece.place, piece.part_type))
+    pieces = sorted(_pieces(rows), key=lambda piece: (piece[0], piece[1][1]))
     blocks: list[Block] = []
-    for place, listed in groupby(pieces, key=lambda piece: piece.place):
+    for place, listed in groupby(pieces, key=lambda piece: piece[0]):
         blocks.append(section(place))
-        cells = [(each.part, each.part_type, each.good_until, each.wanted_for, "") for each in listed]
-        blocks.extend(table(_TAKE, cells, wide, 8.2, 5))
+        blocks.extend(table(_TAKE, [cells for _place, cells in listed], wide, 8.2, 5))
     short = [row for row in rows if row.short]
     if short:
         blocks.append(section(say("Short: no usable piece lies on a shelf")))
@@ -160,14 +149,18 @@ def _fetch_blocks(rows: Sequence[FetchRow], wide: float) -> list[Block]:
     return blocks + text_lines(said, wide, 7.4)
 
 
-def _pieces(rows: Sequence[FetchRow]) -> list[_Piece]:
+def _pieces(rows: Sequence[FetchRow]) -> list[tuple[str, tuple[str, ...]]]:
+    """Where each piece lies, and its row of the list."""
     return [
-        _Piece(
+        (
             piece.place or say("place {not_recorded}", not_recorded=NOT_RECORDED),
-            part=piece.part.label,
-            part_type=row.part_type,
-            good_until=say("no limit on the shelf") if piece.last_good_day is None else day(piece.last_good_day),
-            wanted_for=where,
+            (
+                piece.part.label,
+                row.part_type,
+                say("no limit on the shelf") if piece.last_good_day is None else day(piece.last_good_day),
+                where,
+                "",
+            ),
         )
         for row in rows
         for piece, where in zip(row.take, row.wanted_for, strict=False)

@@ -246,9 +246,9 @@ def _calibration(calibration: CalibrationBlock, wide: float) -> list[Block]:
     title = say("Cell readings") if calibration.when is None else say("Cell readings {when}", when=calibration.when)
     blocks = [section(title, calibration.record or "")]
     blocks += _kept(text_lines(conditions(calibration), wide, _SMALL))
-    cells = cell_table(calibration, ages=False)
-    blocks += table(cells.columns, cells.rows, wide, _SMALL)
-    if not cells.rows:
+    columns, rows = cell_table(calibration, ages=False)
+    blocks += table(columns, rows, wide, _SMALL)
+    if not rows:
         blocks += _none(say("Readings {not_recorded}.", not_recorded=NOT_RECORDED), wide)
     for cell in calibration.cells:
         if cell.finding:

@@ -5,7 +5,7 @@ Canisters: the list with what is packed in each, and the page of one canister wi
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from zoneinfo import ZoneInfo
 
@@ -37,13 +37,6 @@ _TOLD_FILLS = 6
 _TOLD_ENTRIES = 40
 
 
-@dataclass(frozen=True, slots=True)
-class ToldDetail(Detail):
-    """A Detail with the story it was made from."""
-
-    story: CanisterStory | None = None
-
-
 class CanisterRecord(RecordPage):
     """The record page with the bench's acts and running clocks above the cards."""
 
@@ -72,8 +65,8 @@ class CanisterRecord(RecordPage):
     def show_detail(self, detail: Detail) -> None:
         """Show the canister with its clocks."""
         super().show_detail(detail)
-        story = detail.story if isinstance(detail, ToldDetail) else None
-        if story is not None:
+        story = detail.source
+        if isinstance(story, CanisterStory):
             self.clocks.show_clocks(story.clocks)
             filled = bool(story.fills) and story.fills[0].standing
             self.bench.choose(ChosenCanister(story.part_id, story.canister, filled))
@@ -84,18 +77,14 @@ class CanisterRecord(RecordPage):
         self.refresh()
 
 
-def told_detail(detail: Detail, story: CanisterStory, zone: ZoneInfo) -> ToldDetail:
+def told_detail(detail: Detail, story: CanisterStory, zone: ZoneInfo) -> Detail:
     """The plain page with the stories of its fills in place of the bare runs, and the journal below."""
     kept = tuple(part for part in detail.parts if part.title != "Runs of this fill")
     stories = tuple(story_table(fill, zone) for fill in story.fills[:_TOLD_FILLS])
-    return ToldDetail(
-        detail.title,
-        subtitle=detail.subtitle,
-        marks=detail.marks,
+    return replace(
+        detail,
         parts=(*stories[:1], *kept, *(replace(each, column=1) for each in stories[1:]), journal_table(story, zone)),
-        flow=detail.flow,
-        badges=detail.badges,
-        story=story,
+        source=story,
     )
 
 

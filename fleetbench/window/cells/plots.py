@@ -7,7 +7,7 @@ The page of one cell: its drift, its flushes and the life of its kind above the 
 
 from abc import abstractmethod
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -373,14 +373,6 @@ def _day_number(day: date, zone: ZoneInfo) -> float:
     return datetime.combine(day, time(12), zone).timestamp() / _SECONDS_A_DAY
 
 
-@dataclass(frozen=True, slots=True)
-class PlottedDetail(Detail):
-    """A Detail with the page of the cell it was made from, and days served in its present place."""
-
-    page: CellPage | None = None
-    served: float | None = None
-
-
 class CellRecord(RecordPage):
     """The record page with a cell's drift below its marks, and its flushes and lives below the cards."""
 
@@ -398,8 +390,7 @@ class CellRecord(RecordPage):
             page = cell_page(workplace, int(key))
             detail = detail_of(page, zone, workplace.today())
             detail = with_photographs(detail, workplace, zone, part_id=int(key))
-            plain = {each.name: getattr(detail, each.name) for each in fields(Detail)}
-            return PlottedDetail(**plain, page=page, served=days_served(page, workplace.clock()))
+            return replace(detail, source=(page, days_served(page, workplace.clock())))
 
         super().__init__(context.theme, context.background, load, parent)
 
@@ -407,15 +398,11 @@ class CellRecord(RecordPage):
         super()._lay_out(detail)
         body = self._scroll.widget()
         whole = body.layout() if body is not None else None
-        if (
-            body is None
-            or not isinstance(detail, PlottedDetail)
-            or detail.page is None
-            or not isinstance(whole, QVBoxLayout)
-        ):
+        if body is None or detail.source is None or not isinstance(whole, QVBoxLayout):
             return
 
-        self.cards = cards_of(self.theme, detail.page, self._zone, detail.served, body)
+        page, served = detail.source
+        self.cards = cards_of(self.theme, page, self._zone, served, body)
         for place, card in enumerate(self.cards):
             whole.insertWidget(place if isinstance(card, DriftCard) else whole.count() - 1, card)
 

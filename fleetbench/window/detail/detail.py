@@ -1,7 +1,7 @@
 """What is known of one thing, as plain data: facts, states, small tables and ways onward."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from fleetbench.window.look.marks import Mark
@@ -93,7 +93,10 @@ class Onward:
 
 @dataclass(frozen=True, slots=True)
 class Detail:
-    """Everything shown of one thing; flow: a unit's loop and gas sides; trend: what was measured over time."""
+    """Everything shown of one thing; flow: a unit's loop and gas sides; trend: what was measured over time.
+
+    source: what it was made from, for a page that acts on it or draws more of it.
+    """
 
     title: str
     subtitle: str = ""
@@ -104,3 +107,4 @@ class Detail:
     onward: tuple[Onward, ...] = ()
     trend: "tuple[TrendSeries, ...]" = ()
     zone: ZoneInfo = UTC
+    source: Any = None

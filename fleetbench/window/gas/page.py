@@ -1,6 +1,5 @@
 """The page of one cylinder: contents, gas with its depth and density, tests by rule, the oxygen side, and its logs."""
 
-from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Slot
@@ -53,21 +52,14 @@ class CylinderRecordPage(RecordPage):
     def show_detail(self, detail: Detail) -> None:
         """Show the cylinder, and act on it."""
         super().show_detail(detail)
-        if isinstance(detail, LineDetail) and detail.line is not None:
-            self.bench.choose_lines((detail.line,), marked=True)
+        if isinstance(detail.source, CylinderLine):
+            self.bench.choose_lines((detail.source,), marked=True)
             self.bench.ask_people()
 
     @Slot(str)
     def _on_changed(self, words: str) -> None:
         self.banner.say_note(words)
         self.refresh()
-
-
-@dataclass(frozen=True, slots=True)
-class LineDetail(Detail):
-    """A Detail with the line it was made from."""
-
-    line: CylinderLine | None = None
 
 
 def state_mark(row: CylinderLine) -> Mark:
@@ -94,7 +86,7 @@ def test_mark(row: CylinderLine) -> Mark:
     return mark_for(row.test_state)
 
 
-def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
+def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> Detail:
     """Everything on one cylinder's page."""
     row = page.line
     facts, gas = row.state.facts, row.state.gas
@@ -103,7 +95,7 @@ def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
         if row.unit
         else said(facts.place, say("place not recorded"))
     )
-    return LineDetail(
+    return Detail(
         row.part.label,
         say(
             "{role}, {size_l:g} L of water, {working_bar} at {what}, {where}",
@@ -127,7 +119,7 @@ def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
             _done(page),
             *((_certificate(page),) if page.certificate else ()),
         ),
-        line=row,
+        source=row,
     )
 
 

@@ -1,7 +1,6 @@
 """The gas side of one unit: cylinders, the oxygen side, regulators with their service, batteries, and their acts."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -82,9 +81,9 @@ class UnitGasPage(RecordPage):
     def show_detail(self, detail: Detail) -> None:
         """Show the gas side, and offer what there is to do to it."""
         super().show_detail(detail)
-        if isinstance(detail, SideDetail) and detail.side is not None:
-            self.side = detail.side
-            self.bar.choose(detail.side)
+        if isinstance(detail.source, UnitGas):
+            self.side = detail.source
+            self.bar.choose(detail.source)
 
     @Slot(str)
     def _on_changed(self, words: str) -> None:
@@ -105,16 +104,9 @@ def record_page(context: PageContext) -> UnitGasPage:
     return UnitGasPage(context)
 
 
-@dataclass(frozen=True, slots=True)
-class SideDetail(Detail):
-    """A Detail with the gas side it was made from."""
-
-    side: UnitGas | None = None
-
-
-def side_detail(side: UnitGas, zone: ZoneInfo) -> SideDetail:
+def side_detail(side: UnitGas, zone: ZoneInfo) -> Detail:
     """Everything on the page of a unit's gas side."""
-    return SideDetail(
+    return Detail(
         say("Gas side of {tag}", tag=side.tag),
         say("{unit_type}; pressures, cleanliness and voltages as last recorded", unit_type=side.unit_type),
         (),
@@ -126,7 +118,7 @@ def side_detail(side: UnitGas, zone: ZoneInfo) -> SideDetail:
             Section("Handling", (Fact("", OXYGEN_CAUTION),)),
         ),
         onward=(Onward("The unit", "units", PageKey("units", side.tag)),),
-        side=side,
+        source=side,
     )
 
 

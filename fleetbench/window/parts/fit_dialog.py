@@ -15,7 +15,7 @@ from fleetbench.window.look.buttons import put_hint, text_label, typed_choice
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.parts.fit import WHY_OUT, SlotLine, StockPart, fit_part, remove_part, stock_of_kind
+from fleetbench.workshop.parts.fit import WHY_OUT, SlotLine, fit_part, remove_part, stock_of_kind
 
 REASONS = tuple(AnswerKey(str(number), why, why) for number, why in enumerate(WHY_OUT, start=1))
 
@@ -151,9 +151,9 @@ class FitDialog(ActDialog):
             self._stock.ask(lambda: stock_of_kind(workplace, kind))
 
     @Slot(object)
-    def _on_stock(self, parts: Sequence[StockPart]) -> None:
-        self._known = {each.part: each.part_id for each in parts}
-        completer = QCompleter([each.part for each in parts], self)
+    def _on_stock(self, parts: Sequence[tuple[str, int]]) -> None:
+        self._known = dict(parts)
+        completer = QCompleter([name for name, _key in parts], self)
         completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
         completer.setFilterMode(Qt.MatchFlag.MatchContains)
         self.part.setCompleter(completer)

@@ -371,27 +371,20 @@ def absorbent_needs(
     return found
 
 
-@dataclass(frozen=True, slots=True)
-class AbsorbentThere:
-    """How many fills of a unit type there will be on a day; fills: None where its mass or grade is not known."""
-
-    fills: int | None
-    words: str
-
-
 def absorbent_there(
     connection: Connection, types: Mapping[int, PartTypeRecord], unit_type_id: int, on: date, day: Day
-) -> AbsorbentThere:
+) -> tuple[int | None, str]:
     """Fills that can be packed on a day to come, from what is there now, less what is expected to be packed before.
 
-    Only containers that may still be packed from on that day count.
+    Only containers that may still be packed from on that day count. None where a fill's mass or grade is not known; and
+    in words.
     """
     canister = read_canister_types(connection).get(unit_type_id)
     limits = read_limits(connection)
     grades = {row.part_type_id: row.grade for row in read_ratings(connection)}
     mass = full_masses(limits).get(canister) if canister is not None else None
     if canister is None or mass is None or canister not in grades:
-        return AbsorbentThere(None, say("how much absorbent a fill takes is not recorded"))
+        return None, say("how much absorbent a fill takes is not recorded")
     grade, hours = grades[canister], hours_by_grade(limits, grades)
     of_grade = {key for key, each in types.items() if each.stocked_in == "kg" and (each.grade or "") == grade}
     lasting = [
@@ -408,15 +401,12 @@ def absorbent_there(
     left = max(0.0, sum(lasting) - pace * ahead)
     fills = int(left / (mass / 1000) + 1e-9)
     fill, there = KILOGRAM.words(mass / 1000), KILOGRAM.words(left, 1)
-    return AbsorbentThere(
-        fills,
-        say(
-            "absorbent for {fills} fills of {fill} on {on}, {there} left by then",
-            fills=fills,
-            fill=fill,
-            on=on,
-            there=there,
-        ),
+    return fills, say(
+        "absorbent for {fills} fills of {fill} on {on}, {there} left by then",
+        fills=fills,
+        fill=fill,
+        on=on,
+        there=there,
     )
 
 

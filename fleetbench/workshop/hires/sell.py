@@ -140,7 +140,7 @@ class _Asked:
                 self.coming[types[key].name] = free, max(1, *(day for day, _ in in_time))
         self.arrives = {each.name: max(1, lead_days(each)) for each in types.values()}
         there = absorbent_there(connection, types, kind, self.span.first, self.day)
-        self.fills, self.supply = (there.fills, there.words) if self._packs else (None, "")
+        self.fills, self.supply = there if self._packs else (None, "")
         self.facts = self._facts(lines)
 
     @property

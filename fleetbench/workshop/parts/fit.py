@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from operator import itemgetter
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.languages import in_row, say, strung
@@ -29,7 +30,6 @@ from fleetbench.records.parts.reads import (
     read_first_fitted,
     read_lives,
     read_part_tests,
-    read_part_types,
     read_parts,
 )
 from fleetbench.records.parts.tables import WHY_REMOVED, Fitting, Part, PartEvent, PartType
@@ -98,16 +98,6 @@ class SlotLine:
     part_type: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class StockPart:
-    """A part in stock that may go into a slot of its kind."""
-
-    part_id: int
-    part: str
-    part_type: str
-    lot: str | None
-
-
 def slot_lines(workplace: Workplace, tag: str) -> tuple[SlotLine, ...]:
     """Every slot of a unit in tree order, with what sits there now."""
     with workplace.database.read_session() as session:
@@ -124,13 +114,12 @@ def slot_lines(workplace: Workplace, tag: str) -> tuple[SlotLine, ...]:
         )
 
 
-def stock_of_kind(workplace: Workplace, kind: str) -> tuple[StockPart, ...]:
-    """Parts of a kind that lie in stock, by name; whether one may be fitted is answered when it is."""
+def stock_of_kind(workplace: Workplace, kind: str) -> tuple[tuple[str, int], ...]:
+    """Name and key of parts of a kind in stock, by name; whether one may be fitted is answered when it is."""
     with workplace.database.reading() as connection:
-        types = read_part_types(connection)
         found = read_parts(connection, kind=kind, states=("stock",))
-    listed = (StockPart(each.part_id, each.label, types[each.part_type_id].name, each.lot) for each in found)
-    return tuple(sorted(listed, key=lambda each: each.part))
+    listed = ((each.label, each.part_id) for each in found)
+    return tuple(sorted(listed, key=itemgetter(0)))
 
 
 def fit_part(

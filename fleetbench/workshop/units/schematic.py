@@ -138,7 +138,7 @@ def schematic_of(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> Schema
         part = fitted_part(fleet, seat, unit.unit_id)
         valve = bench.row(unit, seat, tuple(tests_of(seat, tests))) if seat.slot.kind in TEST_OF else None
         cell = cells.get(seat.slot.name) if seat.slot.kind == "cell" else None
-        placed.append((part, _station(part, valve, cell, Carried(fill, out, part.slot in unread))))
+        placed.append((part, _station(part, valve, cell, fill=fill, out=out, unread=part.slot in unread)))
     return arranged(unit.tag, placed)
 
 
@@ -248,16 +248,10 @@ def _joins(gas: DrawnSide, loop: Sequence[Station]) -> int | None:
     return len(loop) // 2
 
 
-@dataclass(frozen=True, slots=True)
-class Carried:
-    """What a unit carries that its parts' lives do not tell: the fill, whether it is out, and a battery nobody read."""
-
-    fill: FillLine | None
-    out: bool
-    unread: bool
-
-
-def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, carried: Carried) -> Station:
+def _station(
+    part: FittedPart, valve: ValveRow | None, cell: CellLine | None, *, fill: FillLine | None, out: bool, unread: bool
+) -> Station:
+    """unread: a battery whose voltage nobody read."""
     states, words = [NO_LIMIT if part.state is LifeWord.NO_LIMIT else say(str(part.state))], [_life_words(part)]
     if part.part_id is not None and valve is not None:
         states.append(valve.test_state)
@@ -270,18 +264,10 @@ def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, ca
         words.append(_cell_words(cell))
     if part.part_id is not None and part.slot_kind == "canister":
         # What is left of a fill that is out is known once the dives are.
-        spent = carried.fill is not None and (carried.fill.minutes_left or 0) <= 0 and not carried.out
-        states.append(
-            say("empty")
-            if carried.fill is None
-            else say("past")
-            if spent
-            else say(OUT)
-            if carried.out
-            else say("packed")
-        )
-        words.append(_fill_words(carried.fill))
-    if part.part_id is not None and carried.unread:
+        spent = fill is not None and (fill.minutes_left or 0) <= 0 and not out
+        states.append(say("empty") if fill is None else say("past") if spent else say(OUT) if out else say("packed"))
+        words.append(_fill_words(fill))
+    if part.part_id is not None and unread:
         states.append(say("not read"))
         words.append(say("Its voltage was not read since it was fitted"))
     told = [word for word in states if word != NO_LIMIT] or states

@@ -114,9 +114,9 @@ def test_the_code_on_paper_reads_as_the_tag(write: object, facts: object, tag: s
 
 
 def test_the_reader_of_codes_finds_a_single_wrong_module() -> None:
-    code = qr_runs("KB-07")
-    modules = np.zeros((code.modules, code.modules), bool)
-    for row, column, length in code.runs:
+    squares, runs = qr_runs("KB-07")
+    modules = np.zeros((squares, squares), bool)
+    for row, column, length in runs:
         modules[row, column : column + length] = True
     assert read(modules) == "KB-07"
     modules[15, 15] ^= True
