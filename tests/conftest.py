@@ -8,6 +8,7 @@ import tempfile
 import time
 import warnings
 from collections.abc import Callable, Generator, Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import partial
@@ -16,22 +17,32 @@ from typing import Any
 
 import hypothesis
 import pytest
-from sqlalchemy import create_engine, text
-from sqlalchemy.exc import ProgrammingError
-from sqlalchemy.pool import NullPool
 
-from fleetbench.records.core.database import Database, as_url
+from fleetbench.records.core.database import Database
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Workplace, wall_clock
-from tests.centres import quick_pins, shared_statements
+from tests.centres import lasting, quick_pins, shared_statements
 from tests.centres.kept_sample import kept_or_built
+from tests.centres.lasting import SHARED
 from tests.centres.writing_acts import WRITING_ACTS
 
 assert WRITING_ACTS  # granted on import, for every test
 assert quick_pins  # likewise
 assert shared_statements  # at work on import, for every test
 
+ROOM = 4 << 30
+"""How much must be free in memory for the tests' files, in bytes; one run keeps at most a few hundred megabytes."""
+
+
+def _keep_files_in_memory() -> None:
+    """Let every database and folder of the tests stand where no disk is waited for: it was an eighth of the suite."""
+    memory = Path("/dev/shm")
+    if "TMPDIR" not in os.environ and os.access(memory, os.W_OK) and shutil.disk_usage(memory).free >= ROOM:
+        os.environ["TMPDIR"] = tempfile.tempdir = str(memory)
+
+
+_keep_files_in_memory()
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")  # the suite needs no display, and steals no focus where one is
 
 hypothesis.settings.register_profile("untimed", deadline=None)  # how fast the machine is proves nothing
@@ -62,7 +73,6 @@ def _make_random_numbers(_: None) -> None:
 
 
 TEMPLATE = "fleetbench_template"
-SHARED = "fleetbench_shared"
 TABLES = """
 SELECT version_num || ' ' || (SELECT count(*) FROM pg_class WHERE relnamespace = 'public'::regnamespace)
     FROM public.alembic_version
@@ -132,9 +142,11 @@ class Server:
         return self.url(SHARED)
 
     def _tables(self) -> str:
+        from psycopg import DatabaseError  # only who tests on a server has it
+
         try:
             return str(self.run(TABLES, SHARED))
-        except ProgrammingError:
+        except DatabaseError:
             return "not what was made"
 
     def drop(self, name: str) -> None:
@@ -142,11 +154,7 @@ class Server:
         self.run(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
 
     def run(self, statement: str, name: str | None = None) -> Any:
-        where = as_url(self.url(name) if name else self.address)
-        engine = create_engine(where, isolation_level="AUTOCOMMIT", poolclass=NullPool)
-        with engine.connect() as connection:
-            done = connection.execute(text(statement))
-            return done.scalar() if done.returns_rows else None
+        return lasting.ask(self.url(name) if name else self.address, statement)
 
 
 def ask_for_a_server() -> None:
@@ -169,6 +177,7 @@ def server() -> Iterator[Server]:
     try:
         yield Server(running.get_uri())
     finally:
+        lasting.let_go()
         running.cleanup()
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -187,17 +196,15 @@ def empty_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def sqlite_database(empty_file: Path, tmp_path: Path) -> Iterator[Database]:
     """A migrated and empty SQLite database."""
-    database = open_database(shutil.copy(empty_file, tmp_path / "fleet.db"))
-    yield database
-    database.close()
+    with closing(Database(shutil.copy(empty_file, tmp_path / "fleet.db"))) as database:  # its revision is known
+        yield database
 
 
 @pytest.fixture
 def server_database(server: Server) -> Iterator[Database]:
     """A migrated and empty PostgreSQL database."""
-    database = open_database(server.emptied())
-    yield database
-    database.close()
+    with closing(Database(server.emptied())) as database:  # its revision is known
+        yield database
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

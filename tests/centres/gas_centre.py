@@ -98,6 +98,7 @@ class GasCentre(Centre):
                  "analyser_id": self.keys.centre.analyser, **changed}  # fmt: skip
         return record_analyses(self.workplace, [AnalysisEntry(**facts)])[0].analysis_id
 
+    @kept
     def make_ready(self) -> None:
         """Fill and analyse all three, and read the battery, an hour apart."""
         for role in ROLES:

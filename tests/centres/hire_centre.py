@@ -65,6 +65,7 @@ class HireCentre:
             session.expunge_all()
             return found
 
+    @kept
     def make_fit(self, *tags: str, pack: bool = False) -> None:
         """Calibrate and test units, so that nothing stops them."""
         for tag in tags or tuple(self.units):

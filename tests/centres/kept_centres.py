@@ -1,8 +1,9 @@
 """Small centres that are written once and copied afterwards, which saves most of the suite's time.
 
-`kept` stands over a function, a fixture or an `__init__` that fills an empty database. The first call fills it and puts
-a copy aside, with what the function returned or what the object holds; later calls that start from the same moment
-with the same options get that copy. A database that already holds something is left to the function itself.
+`kept` stands over a function, a fixture, an `__init__` or a method of a centre that fills an empty database, or goes on
+from what another kept function left. The first call fills it and puts a copy aside, with what the function returned and
+what the object holds; later calls that start from the same journal and moment with the same options get that copy. A
+database that holds anything else is left to the function itself.
 """
 
 import functools
@@ -12,22 +13,24 @@ import sqlite3
 import tempfile
 from collections.abc import Callable
 from contextlib import closing
-from datetime import datetime
+from datetime import date, datetime
 from itertools import count
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
-from sqlalchemy import create_engine, text
-from sqlalchemy.pool import NullPool
+from sqlalchemy import text
 
 from fleetbench.records.core.database import Database
 from fleetbench.workshop.core.workplace import Workplace
+from tests.centres import lasting
 
 P = ParamSpec("P")
 R = TypeVar("R")
 
 _ASIDE: dict[object, tuple[Path | str, bytes, datetime | None]] = {}
 _NUMBERS = count(1)
+_HEADS: set[str | None] = {None}
+"""The hashes of the last entries that kept functions left; a hash stands for all the acts before it."""
 _PUT_ASIDE = """
 DO $$ DECLARE name text; filled boolean; BEGIN
     CREATE SCHEMA kept_0;
@@ -39,8 +42,12 @@ DO $$ DECLARE name text; filled boolean; BEGIN
 END $$
 """
 _TAKE = """
-DO $$ DECLARE name text; BEGIN
+DO $$ DECLARE name text; filled boolean; BEGIN
     SET LOCAL session_replication_role = replica;
+    FOR name IN SELECT tablename FROM pg_tables WHERE schemaname = 'public' AND tablename <> 'alembic_version' LOOP
+        EXECUTE 'SELECT EXISTS (SELECT FROM public.' || quote_ident(name) || ')' INTO filled;
+        IF filled THEN EXECUTE 'DELETE FROM public.' || quote_ident(name); END IF;
+    END LOOP;
     FOR name IN SELECT tablename FROM pg_tables WHERE schemaname = 'kept_0' LOOP
         EXECUTE 'INSERT INTO public.' || quote_ident(name) || ' SELECT * FROM kept_0.' || quote_ident(name);
     END LOOP;
@@ -55,28 +62,33 @@ def kept(build: Callable[P, R]) -> Callable[P, R]:
     @functools.wraps(build)
     def instead(*args: P.args, **options: P.kwargs) -> R:
         scene = _Scene.of([*args, *options.values()])
-        if _UNDER_WAY or scene is None or not scene.is_empty():
+        if _UNDER_WAY or scene is None or (head := scene.head()) not in _HEADS:
             return build(*args, **options)
-        made = args[0] if build.__name__ == "__init__" else None
-        key = (build.__module__, build.__qualname__, type(made), scene.key(), _plain(args), _plain(options))
+        made = args[0] if args and _is_centre(build, args[0]) else None
+        key = (build.__module__, build.__qualname__, head, type(made), scene.key(), _plain(args), _plain(options))
         if key not in _ASIDE:
             _UNDER_WAY.append(key)
             try:
                 result = build(*args, **options)
             finally:
                 _UNDER_WAY.pop()
-            held = vars(made) if made is not None else result
+            held = (result, vars(made) if made is not None else {})
             _ASIDE[key] = (scene.put_aside(), scene.packed(held), scene.now())
+            _HEADS.add(scene.head())
             return result
         copy, packed, then = _ASIDE[key]
         scene.take(copy, then)
-        held = scene.unpacked(packed)
-        if made is None:
-            return held
-        vars(made).update(held)
-        return None  # type: ignore[return-value]
+        result, holds = scene.unpacked(packed)
+        if made is not None:
+            vars(made).update(holds)
+        return result
 
     return instead
+
+
+def _is_centre(build: Callable[..., Any], first: object) -> bool:
+    """Whether a function is a method of its first argument, whose class may be made from the one that has it."""
+    return any(build.__qualname__ == f"{kind.__qualname__}.{build.__name__}" for kind in type(first).__mro__)
 
 
 def _plain(values: Any) -> str:
@@ -87,7 +99,7 @@ def _plain(values: Any) -> str:
 
 
 def _tells(value: object) -> bool:
-    return isinstance(value, str | int | float | datetime | tuple)
+    return isinstance(value, str | int | float | date | tuple)
 
 
 class _Scene:
@@ -98,13 +110,14 @@ class _Scene:
 
     @classmethod
     def of(cls, values: list[Any]) -> "_Scene | None":
-        workplace = next((each for each in values if isinstance(each, Workplace)), None)
+        held = [each for one in values for each in (one, getattr(one, "workplace", None))]
+        workplace = next((each for each in held if isinstance(each, Workplace)), None)
         database = (
             workplace.database if workplace else next((each for each in values if isinstance(each, Database)), None)
         )
         if database is None or (database.is_sqlite and database.path is None):
             return None
-        clock = next((each for each in values if hasattr(each, "advance")), None)
+        clock = next((each for each in values if hasattr(each, "advance") and hasattr(each, "now")), None)
         return cls(
             database,
             workplace,
@@ -124,9 +137,10 @@ class _Scene:
         with self.database.reading() as connection:
             return connection.scalar(text("SELECT oid FROM pg_database WHERE datname = current_database()"))
 
-    def is_empty(self) -> bool:
+    def head(self) -> str | None:
+        """The hash of the journal's last entry, which stands for all before it; None for an empty database."""
         with self.database.reading() as connection:
-            return connection.execute(text("SELECT count(*) FROM journal")).scalar_one() == 0
+            return connection.scalar(text("SELECT hash FROM journal ORDER BY id DESC LIMIT 1"))
 
     def put_aside(self) -> Path | str:
         """A copy of the database as it is now."""
@@ -150,9 +164,7 @@ class _Scene:
             self.clock.now = then
 
     def _on_server(self, statement: str) -> None:
-        engine = create_engine(self.database.engine.url, isolation_level="AUTOCOMMIT", poolclass=NullPool)
-        with engine.connect() as connection:
-            connection.execute(text(statement))
+        lasting.ask(self.database.engine.url.render_as_string(hide_password=False), statement)
 
     def packed(self, held: object) -> bytes:
         """What a function returned, with its workplace, database and clock left out by name."""

@@ -156,23 +156,47 @@ def of_the_sample(database: Path) -> "Data":
     return Data({*found, *LANGUAGES.values(), *(str(each["Name"]) for each in made_of), *licences, *classified})
 
 
+LEAST = 4
+"""The letters that a word has at least to be taken out of a text wherever it stands."""
+
+
 class Data:
     """Words of the sample; those that hold others come first."""
 
     def __init__(self, texts: Collection[str]) -> None:
         given = {*texts, *(each[:1].upper() + each[1:] for each in texts)}  # a name may begin a line
         known = {each.translate(_ACCENTED) for each in given} | given
-        several = sorted((each for each in known if len(each) > 3), key=len, reverse=True)
-        self._any = re.compile("|".join(rf"(?<!\w){re.escape(each)}(?!\w)" for each in several) or "(?!)")
-        self._short = frozenset(each for each in known if len(each) <= 3)
+        self._short = frozenset(each for each in known if len(each) < LEAST)
+        self._by_start: dict[str, list[str]] = {}
+        for each in sorted(known - self._short, key=len, reverse=True):
+            self._by_start.setdefault(each[:LEAST], []).append(each)
 
     def without(self, text: str) -> str:
-        """The text with those words taken out of it."""
-        return self._any.sub("0", text)
+        """The text with those words taken out of it, of several that begin at a place the longest.
+
+        Each place is looked up by its first letters: one pattern of all the words tries every one of them there.
+        """
+        left, place = [], 0
+        while place < len(text):
+            found = None if place and _in_word(text[place - 1]) else self._at(text, place)
+            left.append("0" if found else text[place])
+            place += len(found or " ")
+        return "".join(left)
+
+    def _at(self, text: str, place: int) -> str | None:
+        for each in self._by_start.get(text[place : place + LEAST], ()):
+            end = place + len(each)
+            if text.startswith(each, place) and not (end < len(text) and _in_word(text[end])):
+                return each
+        return None
 
     def has(self, word: str) -> bool:
         """Whether a short word is one of them."""
         return word in self._short
+
+
+def _in_word(letter: str) -> bool:
+    return letter.isalnum() or letter == "_"
 
 
 _TAG = re.compile(r"</?[a-zA-Z][^<>]*>")

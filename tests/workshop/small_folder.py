@@ -3,8 +3,12 @@
 import csv
 from collections.abc import Callable
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.columns import SHEETS
+from fleetbench.workshop.import_export.import_folder import import_folder
+from tests.centres.kept_centres import kept
 
 Rows = dict[str, list[dict[str, str]]]
 SOURCE = "invented manual"
@@ -30,6 +34,14 @@ def write_folder(folder: Path, rows: Rows) -> Path:
             writer.writeheader()
             writer.writerows(rows[name])
     return folder
+
+
+@kept
+def import_small(workplace: Workplace) -> None:
+    """Bring every row into an empty workplace, as the tests of the import show it to come in."""
+    with TemporaryDirectory() as folder:
+        report = import_folder(workplace, write_folder(Path(folder), small_rows()))
+    assert report.written, report.faults
 
 
 def spoiled(folder: Path, change: Callable[[Rows], object]) -> Path:

@@ -224,17 +224,20 @@ def select_of(kind: type[Any], /, *tables: Any, **stated: Any) -> Query:
     Where nothing is stated the statement is the same at every call, and is built once.
     """
     if stated or any(isinstance(each, FromClause) for each in tables):
-        return select(*columns_of(kind, *tables, **stated)).execution_options(**{_FILLS: kind})
+        return select(*columns_of(kind, *tables, **stated)).execution_options(**{_FILLS: kind}, **_BY_PLACE)
     return _plain_select(cast("Hashable", kind), tables)
 
 
 @cache
 def _plain_select(kind: Any, tables: tuple[Any, ...]) -> Query:
-    return select(*columns_of(kind, *tables)).execution_options(**{_FILLS: kind})
+    return select(*columns_of(kind, *tables)).execution_options(**{_FILLS: kind}, **_BY_PLACE)
 
 
 _FILLS = "fills"
 """The execution option that names the record class a statement was made for."""
+_BY_PLACE = {"_result_disable_adapt_to_context": True}
+"""As the ORM asks its own statements: rows are taken by place, so no column is looked up to name them, which took as
+long as SQLite's answer."""
 
 
 def record_of(query: Executable) -> type[Any] | None:

@@ -16,11 +16,10 @@ from fleetbench.window.places.register import RegisterList
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units import first
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.people.list import list_people
 from tests.conftest import Clock
 from tests.window.places.hands import LEFT, Centre, MakeCentre, centres_made
-from tests.workshop.small_folder import small_rows, write_folder
+from tests.workshop.small_folder import import_small, small_rows, write_folder
 
 WHY = "typing error, the label was read again"
 
@@ -37,10 +36,10 @@ def empty(make_centre: MakeCentre, sqlite_database: Database, clock: Clock) -> C
 
 
 @pytest.fixture
-def small(make_centre: MakeCentre, sqlite_database: Database, clock: Clock, tmp_path: Path) -> Centre:
+def small(make_centre: MakeCentre, sqlite_database: Database, clock: Clock) -> Centre:
     """The window on the small invented centre, its manager signed in."""
     plain = Workplace(sqlite_database, clock)
-    assert import_folder(plain, write_folder(tmp_path / "files", small_rows())).written
+    import_small(plain)
     centre = make_centre(Workplace(sqlite_database, clock, attended=True))
     manager = next(each for each in list_people(plain) if each.role == "manager")
     centre.desk.background.signed_in.choose(manager.person_id)

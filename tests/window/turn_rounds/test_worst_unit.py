@@ -4,6 +4,7 @@ Everything is done by keys and clicks in the main window; the fleet is imported 
 Every key, click and form is counted, and each part of the work is held under its figure.
 """
 
+import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -208,14 +209,18 @@ def hands(
     """Hands at the window on either database, with drafts and photographs in a folder of their own."""
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     monkeypatch.setenv("FLEETBENCH_PHOTOGRAPHS", str(tmp_path / "photographs"))
-    database: Database = request.getfixturevalue("sqlite_database" if request.param == "sqlite" else "server_database")
-    copy_sample(sample_file, database)
+    if request.param == "sqlite":
+        database = Database(shutil.copy(sample_file, tmp_path / "sample.db"))
+    else:
+        database = request.getfixturevalue("server_database")
+        copy_sample(sample_file, database)
     made = Hands(qtbot, database, tmp_path)
     yield made
     made.desk.close()
     made.window.deleteLater()
     made.desk.deleteLater()
     qtbot.wait(1)
+    database.close()
 
 
 def worst_that_is_out(workplace: Workplace) -> str:

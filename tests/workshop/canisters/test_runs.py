@@ -22,6 +22,7 @@ from fleetbench.workshop.canisters.runs import RunEntry, correct_run, log_run
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.readiness.ready import assess_unit
 from tests.centres.absorbent_centre import CANISTER, SPARE, AbsorbentKeys, write_absorbent
+from tests.centres.kept_centres import kept
 from tests.centres.sound_unit import write_turned_round
 
 
@@ -32,6 +33,7 @@ def keys(workplace: Workplace, clock: Any) -> AbsorbentKeys:
 
 
 @pytest.fixture
+@kept
 def bench(workplace: Workplace, keys: AbsorbentKeys, clock: Any) -> Workplace:
     """The workplace with the technician at the bench and a canister packed for today's hire three hours ago."""
     made = workplace.as_person(keys.centre.technician)

@@ -31,19 +31,17 @@ from fleetbench.records.places.tables import Limit
 from fleetbench.workshop.cells.judging import bench_book, judge_calibration, judge_in_turn
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import ImportReport, import_folder
-from tests.centres.kept_centres import kept
 from tests.independent import visits
-from tests.workshop.small_folder import Rows, small_rows, write_folder
+from tests.workshop.small_folder import Rows, import_small, small_rows, write_folder
 
 AT = datetime(2026, 5, 4, 8, tzinfo=UTC)
 MANAGER = 2
 
 
 @pytest.fixture
-@kept
-def filled(workplace: Workplace, tmp_path: Path) -> Workplace:
+def filled(workplace: Workplace) -> Workplace:
     """The small invented centre as recorded."""
-    assert import_folder(workplace, write_folder(tmp_path / "sheets", small_rows())).written
+    import_small(workplace)
     return workplace
 
 

@@ -21,6 +21,7 @@ from fleetbench.workshop.hires.handback import HandBackEntry, hand_back
 from fleetbench.workshop.hires.handover import Accepting, Handing, hand_over, look_before, standing_acceptances
 from fleetbench.workshop.hires.receive import Swapping, look_before_swap, receive, swap_unit
 from tests.centres.hire_centre import HireCentre
+from tests.centres.kept_centres import kept
 
 SWAP = Swapping(failed="LK-01", instead="LK-02", reason="handset 2 blank", exchanged=("accessories", "absorbent"))
 
@@ -40,6 +41,7 @@ def accept_all(centre: HireCentre, tag: str, code: str, kind: str) -> list[Accep
     return [Accepting(tag, check, centre.day(20), "seen, and known") for check in look.to_accept]
 
 
+@kept
 def out(centre: HireCentre, tag: str = "LK-01", code: str = "H-7", kind: str = "assembled") -> int:
     accepted = accept_all(centre, tag, code, kind)
     handing = Handing(unit=tag, kind=kind, harness="M", accessories=5, deposit=200.0)

@@ -34,6 +34,7 @@ from fleetbench.workshop.hires.handover import Accepting, Handing, hand_over, lo
 from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.units.list import unit_page
 from tests.centres.hire_centre import HireCentre
+from tests.centres.kept_centres import kept
 from tests.paper.sample_pages import LETTERHEAD
 
 
@@ -46,6 +47,7 @@ def centre(sqlite_database: Database, clock: Any) -> HireCentre:
     return made
 
 
+@kept
 def came_back(centre: HireCentre, tag: str = "LK-01", kind: str = "assembled") -> OpenLog:
     """The log of a unit that left and came back after thirty hours."""
     look = look_before(centre.workplace, tag, "H-7", kind)

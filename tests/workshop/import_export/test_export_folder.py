@@ -24,18 +24,16 @@ from fleetbench.workshop.import_export.export import export_folder
 from fleetbench.workshop.import_export.files import read_folder
 from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.import_export.values import Site, read_cell, write_cell
-from tests.centres.kept_centres import kept
-from tests.workshop.small_folder import small_rows, write_folder
+from tests.workshop.small_folder import import_small
 
 SITE = Site(ZoneInfo("Europe/Berlin"))
 FORMULAS = ('=HYPERLINK("x")', "+49 1", "-1", "@here", "'=1", "''+2", "'quoted'", "plain")
 
 
 @pytest.fixture
-@kept
-def filled(workplace: Workplace, tmp_path: Path) -> Workplace:
+def filled(workplace: Workplace) -> Workplace:
     """The small invented centre as recorded."""
-    assert import_folder(workplace, write_folder(tmp_path / "sheets", small_rows())).written
+    import_small(workplace)
     return workplace
 
 

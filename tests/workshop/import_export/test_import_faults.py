@@ -14,7 +14,7 @@ from tests.conftest import SAMPLE_NOW, Clock
 from tests.fleet_maker.dirt import soil
 from tests.fleet_maker.history import make
 from tests.fuzz_import import rows_in
-from tests.workshop.small_folder import Rows, small_rows, spoiled, write_folder
+from tests.workshop.small_folder import Rows, import_small, small_rows, spoiled, write_folder
 
 
 @pytest.fixture
@@ -164,7 +164,7 @@ def test_many_faults_alike_are_cut_short_with_their_count(workplace: Workplace, 
 
 
 def test_a_row_that_differs_from_what_is_recorded_is_a_fault(workplace: Workplace, tmp_path: Path) -> None:
-    import_folder(workplace, write_folder(tmp_path / "sheets", small_rows()))
+    import_small(workplace)
     before = rows_in(workplace.database)
 
     def changed(rows: Rows) -> None:
@@ -186,13 +186,13 @@ def test_a_row_that_differs_from_what_is_recorded_is_a_fault(workplace: Workplac
 
 
 def test_readings_that_are_gone_from_the_sheet_are_a_fault(workplace: Workplace, tmp_path: Path) -> None:
-    import_folder(workplace, write_folder(tmp_path / "sheets", small_rows()))
+    import_small(workplace)
     report = import_folder(workplace, spoiled(tmp_path / "sheets", lambda rows: rows["readings"].pop()))
     assert [fault.column for fault in report.faults] == ["calibration"]
 
 
 def test_a_new_fitting_over_a_recorded_one_is_a_fault(workplace: Workplace, tmp_path: Path) -> None:
-    import_folder(workplace, write_folder(tmp_path / "sheets", small_rows()))
+    import_small(workplace)
     again = add("fittings", 1, record="FIT-9", part="PRT-C3", fitted_at="2026-05-03 10:00")
     report = import_folder(workplace, spoiled(tmp_path / "sheets", again))
     assert [(fault.row, fault.column) for fault in report.faults] == [(7, "slot")]

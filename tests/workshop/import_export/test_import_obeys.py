@@ -13,7 +13,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.acts_rules import look_of
 from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.centres.pins import give_pin
-from tests.workshop.small_folder import Rows, small_rows, spoiled, write_folder
+from tests.workshop.small_folder import Rows, import_small, small_rows, spoiled, write_folder
 
 TECHNICIAN, MANAGER = 1, 2
 
@@ -74,7 +74,7 @@ def test_a_unit_is_out_once_at_a_time(workplace: Workplace, tmp_path: Path) -> N
 def test_once_people_are_recorded_only_a_manager_with_their_pin_brings_more(
     workplace: Workplace, tmp_path: Path
 ) -> None:
-    assert import_folder(workplace, write_folder(tmp_path / "first", small_rows())).written
+    import_small(workplace)
     more = spoiled(tmp_path / "more", add("owners", record="OWN-9", name="Another owner"))
     for person, said in ((None, "imported by a manager"), (TECHNICIAN, "ask a manager")):
         with pytest.raises(Refused, match=said):
@@ -88,7 +88,7 @@ def test_once_people_are_recorded_only_a_manager_with_their_pin_brings_more(
 
 
 def test_a_frozen_unit_gets_no_test_from_a_sheet(workplace: Workplace, tmp_path: Path) -> None:
-    import_folder(workplace, write_folder(tmp_path / "first", small_rows()))
+    import_small(workplace)
     with workplace.as_person(MANAGER).transaction("hold", "unit B-01") as act:
         act.add(Hold(unit_id=1, kind="incident", reason="Looked into", placed_at=act.at, placed_by_id=MANAGER))
     more = spoiled(tmp_path / "more", add("bench_tests", record="BTE-9"))

@@ -1,7 +1,6 @@
 """What is kept on a fitting is what the records give, after any act that moves it."""
 
 from datetime import date, timedelta
-from pathlib import Path
 
 import pytest
 from dateutil.relativedelta import relativedelta
@@ -11,7 +10,6 @@ from fleetbench.calc.parts.life import LifeFacts, LifeLimit, LimitBasis, LimitUn
 from fleetbench.records.parts.tables import Fitting, Part, PartTypeLife
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.parts.lives import (
     calendar_last_good,
     keep_anew,
@@ -19,9 +17,8 @@ from fleetbench.workshop.parts.lives import (
     refresh_lives,
     store_calculated,
 )
-from tests.centres.kept_centres import kept
 from tests.conftest import Clock
-from tests.workshop.small_folder import small_rows, write_folder
+from tests.workshop.small_folder import import_small
 
 OPENED = LifeLimit(LimitBasis.OPENED, 12, LimitUnit.MONTHS, "invented manual")
 MADE = LifeLimit(LimitBasis.MADE, 18, LimitUnit.MONTHS, "invented manual")
@@ -30,10 +27,9 @@ FITTED = date(2026, 2, 1)
 
 
 @pytest.fixture
-@kept
-def filled(workplace: Workplace, tmp_path: Path) -> Workplace:
+def filled(workplace: Workplace) -> Workplace:
     """The small invented centre as recorded."""
-    assert import_folder(workplace, write_folder(tmp_path / "sheets", small_rows())).written
+    import_small(workplace)
     return workplace
 
 

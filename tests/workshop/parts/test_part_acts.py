@@ -31,9 +31,11 @@ from fleetbench.workshop.parts.counted import count_stock, use_up
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.parts.receive import Delivery, receive_lot, receive_serials
 from tests.centres.bench_centre import Keys, write_centre
+from tests.centres.kept_centres import kept
 
 
 @pytest.fixture
+@kept
 def keys(workplace: Workplace, clock: Any) -> Keys:
     """The small centre, with a shelf, a van and places for what may not be used."""
     keys = write_centre(workplace.database, clock())

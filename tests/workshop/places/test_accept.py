@@ -12,7 +12,7 @@ from fleetbench.records.core.journal import Journal
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.bring import bring
-from fleetbench.workshop.import_export.import_folder import ImportReport, import_folder
+from fleetbench.workshop.import_export.import_folder import ImportReport
 from fleetbench.workshop.import_export.spreadsheet import Layout, SheetTable, guessed, open_spreadsheet
 from fleetbench.workshop.parts.lives import rebuild_lives
 from fleetbench.workshop.people.list import list_people
@@ -20,7 +20,7 @@ from fleetbench.workshop.places.accept import bring_accepted, folder_looked_at, 
 from fleetbench.workshop.places.register import history_of, register_rows
 from fleetbench.workshop.units.list import list_units, unit_page
 from tests.conftest import Clock
-from tests.workshop.small_folder import Rows, small_rows, spoiled, write_folder
+from tests.workshop.small_folder import Rows, import_small, spoiled
 
 WHY = "labels read again"
 FILE = """Unit,Type,S/N,Cell 1,Cell 1 made,Cell 2,Cell 2 made
@@ -30,11 +30,10 @@ B-02,TYPE-B,1020,,,,
 
 
 @pytest.fixture
-def workplace(database: Database, clock: Clock, tmp_path: Path) -> Workplace:
+def workplace(database: Database, clock: Clock) -> Workplace:
     """The small invented centre, with its manager signed in."""
     plain = Workplace(database, clock)
-    report = import_folder(plain, write_folder(tmp_path / "files", small_rows()))
-    assert report.written, report.faults
+    import_small(plain)
     manager = next(each for each in list_people(plain) if each.role == "manager")
     return plain.as_person(manager.person_id)
 

@@ -2,7 +2,6 @@
 
 import json
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,23 +14,21 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.parts.lives import rebuild_lives
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.places.amend import correct, enter
 from fleetbench.workshop.places.register import REGISTERS, history_of, link_choices, register_rows
 from tests.conftest import Clock
-from tests.workshop.small_folder import small_rows, write_folder
+from tests.workshop.small_folder import import_small
 
 WHY = "typing error, the label was read again"
 
 
 @pytest.fixture
-def workplace(database: Database, clock: Clock, tmp_path: Path) -> Workplace:
+def workplace(database: Database, clock: Clock) -> Workplace:
     """The small invented centre, with its manager signed in."""
     plain = Workplace(database, clock)
-    report = import_folder(plain, write_folder(tmp_path / "files", small_rows()))
-    assert report.written, report.faults
+    import_small(plain)
     manager = next(each for each in list_people(plain) if each.role == "manager")
     return plain.as_person(manager.person_id)
 

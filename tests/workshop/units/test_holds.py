@@ -20,6 +20,7 @@ from fleetbench.workshop.tickets.page import add_minutes
 from fleetbench.workshop.tickets.work import add_finding, add_task, open_ticket
 from fleetbench.workshop.units.holds import Frozen, freeze_unit, lift_hold, place_hold
 from tests.centres.bench_centre import Keys, write_centre
+from tests.centres.kept_centres import kept
 
 
 @pytest.fixture
@@ -29,6 +30,7 @@ def workplace(database: Database, clock: Any) -> Workplace:
 
 
 @pytest.fixture
+@kept
 def keys(workplace: Workplace, clock: Any) -> Keys:
     """The small centre, written, with three oxygen cylinders, two of them of one batch."""
     keys = write_centre(workplace.database, clock())
@@ -55,6 +57,7 @@ def bench(workplace: Workplace, keys: Keys) -> Workplace:
 
 
 @pytest.fixture
+@kept
 def frozen(bench: Workplace) -> Frozen:
     """The first unit, frozen."""
     return freeze_unit(bench, "LK-01", "Diver felt unwell at 12 m")
