@@ -491,7 +491,7 @@ def _reasons(alone: _Alone, bounds: Bounds, given: Circumstances, sides: _Sides)
         return np.asarray(np.any(mask & alone.votes, axis=-1), dtype=bool)
 
     def per_cell(mask: Mask) -> Mask:
-        return np.broadcast_to(mask[..., None], sides.oxygen.shape)
+        return np.asarray(mask[..., None])
 
     linear, air, floor, pot = alone.linear, alone.air, alone.floor, given.pot_standing
     weak = (air == Standing.BELOW) & ~given.missing_air
@@ -520,8 +520,10 @@ def _reasons(alone: _Alone, bounds: Bounds, given: Circumstances, sides: _Sides)
         (Reason.ACROSS_LIMIT, any_of(across)),
         (Reason.LOW_OUTPUT, any_of((floor != Standing.INSIDE) & ~given.missing_oxygen)),
     )
-    chosen = np.select([mask for _, mask in rules], [np.int8(_CODE[name]) for name, _ in rules], np.int8(0))
-    return np.asarray(chosen, dtype=np.int8)
+    chosen = np.zeros(sides.oxygen.shape, dtype=np.int8)
+    for name, holds in reversed(rules):
+        np.copyto(chosen, _CODE[name], where=holds)
+    return chosen
 
 
 def _common_severity(own: Codes, in_limits: Mask, common_low: Mask, shifted_up: Mask, given: Circumstances) -> Codes:

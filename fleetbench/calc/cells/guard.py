@@ -58,7 +58,7 @@ def by_ladder(standings: ArrayLike, undecided_before: ArrayLike = 0, above_befor
     """Severity of each standing: undecided first repeats, then watches, then rejects; above repeats, then rejects."""
     codes = np.asarray(standings, dtype=np.int8)
     visits = np.where(codes == Standing.ABOVE, np.asarray(above_before), np.asarray(undecided_before))
-    return np.asarray(LADDER[codes, np.clip(visits, 0, 2)], dtype=np.int8)
+    return np.asarray(LADDER[codes, np.minimum(np.maximum(visits, 0), 2)], dtype=np.int8)
 
 
 def floor_severity(standings: ArrayLike, makers_floor: ArrayLike, undecided_before: ArrayLike = 0) -> Codes:

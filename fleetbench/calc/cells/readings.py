@@ -237,30 +237,28 @@ class CellReadings:
 
     def __post_init__(self) -> None:
         """Refuses readings that no cell gives, naming the cell, the reader and the field."""
-        where = say(" of {cell} on {reader}", cell=self.cell, reader=self.reader)
-        for name, value in (("air_mv", self.air_mv), ("oxygen_mv", self.oxygen_mv)):
-            if value is not None:
-                _not_negative(name + where, value, _ABSURD_MV, say("read it again, in mV, and mind the decimal point"))
-        if self.zero_mv is not None:
-            _between("zero_mv" + where, self.zero_mv, -2.0, 2.0, say("a larger zero is a fault of the reader"))
-        _not_negative(
-            "zero_half_width_mv" + where, self.zero_half_width_mv, 2.0, say("enter the reader's zero error in mV")
-        )
-        _between(
-            "resolution_mv" + where, self.resolution_mv, 0.0001, 10.0, say("enter the last digit of the display in mV")
-        )
-        _not_negative("repeatability_mv" + where, self.repeatability_mv, 10.0, say("enter a standard deviation in mV"))
-        _not_negative("gain_u" + where, self.gain_u, 0.2, say("enter the reader's gain uncertainty as a fraction"))
-        _not_negative("pot_u_bar" + where, self.pot_u_bar, 0.5, say("enter the gauge's uncertainty in bar"))
+        again = say("read it again, in mV, and mind the decimal point")
+        for name, value, low, high, remedy in (
+            ("air_mv", self.air_mv, 0.0, _ABSURD_MV, again),
+            ("oxygen_mv", self.oxygen_mv, 0.0, _ABSURD_MV, again),
+            ("zero_mv", self.zero_mv, -2.0, 2.0, say("a larger zero is a fault of the reader")),
+            ("zero_half_width_mv", self.zero_half_width_mv, 0.0, 2.0, say("enter the reader's zero error in mV")),
+            ("resolution_mv", self.resolution_mv, 0.0001, 10.0, say("enter the last digit of the display in mV")),
+            ("repeatability_mv", self.repeatability_mv, 0.0, 10.0, say("enter a standard deviation in mV")),
+            ("gain_u", self.gain_u, 0.0, 0.2, say("enter the reader's gain uncertainty as a fraction")),
+            ("pot_u_bar", self.pot_u_bar, 0.0, 0.5, say("enter the gauge's uncertainty in bar")),
+        ):
+            if value is not None and not low <= value <= high:
+                where = say(" of {cell} on {reader}", cell=self.cell, reader=self.reader)
+                _between(name + where, value, low, high, remedy)
         for po2_bar, mv in self.pot:
             _between(
                 say("pot oxygen pressure of {cell} on {reader}", cell=self.cell, reader=self.reader),
                 po2_bar, 0.15, 4.0, say("enter absolute partial pressure in bar"),
             )  # fmt: skip
             _not_negative(
-                say("pot mV of {cell} on {reader}", cell=self.cell, reader=self.reader),
-                mv, 2 * _ABSURD_MV, say("read it again, in mV, and mind the decimal point"),
-            )  # fmt: skip
+                say("pot mV of {cell} on {reader}", cell=self.cell, reader=self.reader), mv, 2 * _ABSURD_MV, again
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -337,6 +335,8 @@ class CellHistory:
         if self.undecided_before < 0 or self.above_before < 0:
             raise ValueError(say("undecided_before and above_before: count visits from 0 upward"))
         for row in self.accepted:
+            if 1.0 <= row.linearity <= 400.0 and 0.0 <= (row.shared_u or 0.0) <= 10.0:
+                continue
             _between(
                 say("accepted linearity on {reader}", reader=row.reader),
                 row.linearity,
@@ -415,8 +415,10 @@ class CalibrationInput:
 def _refuse_slips(row: CellReadings, limits: CellLimits) -> None:
     """Refuses an air and an oxygen reading that changed places, and a reading with its decimal point lost."""
     air, oxygen = row.air_mv, row.oxygen_mv
-    where = say(" of {cell} on {reader}", cell=row.cell, reader=row.reader)
     high = 2 * limits.air_high_mv
+    if (air or 0.0) <= high and (oxygen or 0.0) <= 4 * 4.776 * limits.air_high_mv:
+        return
+    where = say(" of {cell} on {reader}", cell=row.cell, reader=row.reader)
     if air is not None and oxygen is not None and air > high >= oxygen and oxygen < air / 2:
         raise ValueError(
             say(

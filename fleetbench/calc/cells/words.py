@@ -8,7 +8,7 @@ import numpy as np
 
 from fleetbench.calc.cells.decision import REASONS, Decision, Reason
 from fleetbench.calc.cells.grid import Judged
-from fleetbench.calc.cells.guard import Standing
+from fleetbench.calc.cells.guard import Standing, verdict_of
 from fleetbench.calc.cells.readings import (
     DRYING_HOURS,
     WHOLE_MV,
@@ -70,7 +70,7 @@ def cell_findings(judged: Judged, at: tuple[int, int]) -> tuple[tuple[CellFindin
     """All findings on a cell, the governing one first, and what to do next; at: the cell's row, its reader's column."""
     decision, (place, _) = judged.decision, at
     reason = REASONS[int(decision.reason[place])]
-    verdict = list(Verdict)[int(decision.severity[place])]
+    verdict = verdict_of(int(decision.severity[place]))
     found = [
         *_about_history(judged, place),
         *_about_circumstances(judged, place),
@@ -81,7 +81,8 @@ def cell_findings(judged: Judged, at: tuple[int, int]) -> tuple[tuple[CellFindin
     if not found:
         found = [CellFinding(Reason.WITHIN_LIMITS, say("All figures are inside the limits with their whole interval."))]
     found.sort(key=lambda finding: finding.reason is not reason)
-    return tuple(found), _next_step(reason, verdict, _lacking(judged, place))
+    undecided = reason is Reason.ACROSS_LIMIT and verdict is Verdict.REPEAT
+    return tuple(found), _next_step(reason, verdict, _lacking(judged, place) if undecided else "")
 
 
 def _lacking(judged: Judged, place: int) -> str:
@@ -107,8 +108,8 @@ def _lacking(judged: Judged, place: int) -> str:
     )
 
 
-def _next_step(reason: Reason, verdict: Verdict, lacking: str = "") -> str:
-    if reason is Reason.ACROSS_LIMIT and verdict is Verdict.REPEAT and lacking:
+def _next_step(reason: Reason, verdict: Verdict, lacking: str) -> str:
+    if lacking:
         return say(
             "Flush again and take both points again, with what a repeat alone cannot show: {lacking}.", lacking=lacking
         )
@@ -397,8 +398,8 @@ def warnings_of(given: CalibrationInput, decision: Decision) -> tuple[str, ...]:
     several = decision.severity.shape[-1] > 1
     notes = (
         (
-            shown is not None and shown > 1.0,
-            say("The analyser showed {value:.1f} %; 100 % is used.", value=(shown or 0) * 100),
+            above := shown is not None and shown > 1.0,
+            say("The analyser showed {value:.1f} %; 100 % is used.", value=(shown or 0) * 100) if above else "",
         ),
         (
             room.pressure_source is PressureSource.ALTITUDE,

@@ -14,9 +14,10 @@ class Verdict(StrEnum):
     @property
     def severity(self) -> int:
         """Rank from 0 (pass) to 3 (reject), so that the worst of several is their max by severity."""
-        return list(Verdict).index(self)
+        return _SEVERITY[self]
 
 
+_SEVERITY = {verdict: rank for rank, verdict in enumerate(Verdict)}
 PASSES = (Verdict.PASS, Verdict.WATCH)
 """With these a test counts as passed."""
 

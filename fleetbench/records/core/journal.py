@@ -75,6 +75,8 @@ class MeterReading(Base):
 
 def metered_in(values: Mapping[str, Any]) -> dict[str, Metered]:
     """The figures among a row's values that meters gave, by column."""
+    if not any(issubclass(kind, Metered) for kind in set(map(type, values.values()))):
+        return {}
     return {name: value for name, value in values.items() if isinstance(value, Metered)}
 
 
@@ -110,7 +112,7 @@ def sources_of(session: Session, table: str, keys: Iterable[int]) -> dict[tuple[
 
 def moment_text(value: datetime) -> str:
     """A moment as UTC text to the microsecond."""
-    return value.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    return value.astimezone(UTC).isoformat(timespec="microseconds").removesuffix("+00:00") + "Z"
 
 
 def clean_text(value: str) -> str:
@@ -167,7 +169,14 @@ def canonical_rows(content: Mapping[str, Any]) -> str:
         text = _ENCODER.encode(content)
     except ValueError:  # a figure that is not finite
         return canonical_text(content)
-    return canonical_text(content) if _MAY_CHANGE.search(text) or not is_normalized("NFC", text) else text
+    changes = _may_change(text) or not is_normalized("NFC", text)
+    return canonical_text(content) if changes else text
+
+
+def _may_change(text: str) -> bool:
+    if text.isascii() and "-0.0" not in text and "\\" not in text and "\x7f" not in text:
+        return False  # nearly always, and four quick looks instead of a pattern tried at every letter
+    return _MAY_CHANGE.search(text) is not None
 
 
 def _as_text(value: Any) -> str:

@@ -273,7 +273,9 @@ class Transaction:
         if _is_erasable(table):
             self._bound[table.name, key] = commitment(table.name, {each: values[each] for each in bound_columns(table)})
         else:
-            self._changes.append([table.name, key, {name: value for name, value in values.items() if name != "id"}])
+            noted = dict(values)
+            noted.pop("id", None)
+            self._changes.append([table.name, key, noted])
 
     @property
     def pending(self) -> bool:
@@ -300,8 +302,6 @@ def last_entry(session: Session) -> Head:
 
 def _fitting(table: Table, name: str, value: Any) -> Any:
     """The value as its column holds it; Refused for one that is too long or large there, which a server cannot keep."""
-    if isinstance(value, Metered):
-        return float(value)
     if isinstance(value, str):
         value = clean_text(value)
         if len(value) > (most := _longest(table).get(name, MOST_TEXT)):
@@ -316,7 +316,7 @@ def _fitting(table: Table, name: str, value: Any) -> Any:
                 most_whole=MOST_WHOLE,
             )
         )
-    return value
+    return float(value) if isinstance(value, Metered) else value
 
 
 @cache

@@ -364,7 +364,7 @@ def _calibrations(act: Transaction, prepared: PreparedImport) -> Iterator[int]:
     plan = prepared.plan
     readings: dict[int, list[Row]] = {}
     for row in plan.plans["readings"].new:
-        readings.setdefault(row["calibration_id"], []).append({key: row[key] for key in row if key != "id"})
+        readings.setdefault(row["calibration_id"], []).append(row)
     with act.gathering() as write:
         for count, row in enumerate(plan.plans["calibrations"].new, 1):
             _bulk(act, "calibrations", [row])
@@ -378,13 +378,9 @@ def _calibrations(act: Transaction, prepared: PreparedImport) -> Iterator[int]:
 
 
 def _bulk(act: Transaction, name: str, rows: Sequence[Row]) -> None:
-    first = act.bulk(SHEETS[name].table, [_without_id(row) for row in rows])
+    first = act.bulk(SHEETS[name].table, rows)
     if first != rows[0]["id"]:
         raise RuntimeError(f"{name}: key {first} was given where {rows[0]['id']} was planned")
-
-
-def _without_id(row: Row) -> dict[str, Any]:
-    return {key: value for key, value in row.items() if key != "id"}
 
 
 def _keep_lives(plan: ImportPlan, rows: Sequence[Row]) -> None:
