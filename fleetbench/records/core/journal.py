@@ -156,7 +156,7 @@ _AS_IT_IS = frozenset((int, bool, type(None)))
 
 def canonical_text(content: Any) -> str:
     """Canonical JSON: sorted keys, no spaces, shortest float form, UTF-8 as it is."""
-    return json.dumps(canonical(content), sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return _PLAIN_ENCODER.encode(canonical(content))
 
 
 def canonical_rows(content: Mapping[str, Any]) -> str:
@@ -185,6 +185,7 @@ def _as_text(value: Any) -> str:
     raise TypeError(f"{type(value).__name__} stands in no column")
 
 
+_PLAIN_ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 _ENCODER = json.JSONEncoder(
     sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False, check_circular=False, default=_as_text
 )

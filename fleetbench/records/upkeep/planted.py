@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from functools import cache
+from itertools import chain
 from typing import Any
 
 from sqlalchemy import Column, Connection, Table, create_engine, select, text
@@ -193,7 +194,7 @@ def compare_rows(table: Table, connection: Connection, recorded: dict[int, list[
     query = f'SELECT {listed} FROM "{table.name}" ORDER BY id'
     present: set[int] = set()
     with connection.exec_driver_sql(query, execution_options={"yield_per": STEP}) as result:
-        for key, *values in result:
+        for key, *values in chain.from_iterable(result.partitions()):
             expected = recorded.get(key)
             present.add(key)
             if expected is None:

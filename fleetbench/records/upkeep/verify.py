@@ -22,7 +22,7 @@ from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, entry_hash
-from fleetbench.records.core.schema import Figure, Query, UtcTimestamp, built_once
+from fleetbench.records.core.schema import Figure, UtcTimestamp, built_once
 from fleetbench.records.core.transaction import CARRIED_ACT, CLOCK_ACT, WITHOUT_ROWS
 from fleetbench.records.hires.lookups import read_signed_pages
 from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing
@@ -40,7 +40,6 @@ State = dict[str, dict[int, list[Any]]]
 Bound = dict[str, dict[int, tuple[int, str | None]]]
 """The entry and digest that bind every erasable row: table, key; no digest where that entry erased it."""
 
-MOMENT = "%Y-%m-%d %H:%M:%S.%f"  # as a file holds it
 MOST_LISTED = 500
 SAFE_DIGITS = 16
 """Digits of a printed head that cannot be met by trial: 64 bits."""
@@ -294,15 +293,15 @@ def _entries(connection: Connection) -> Generator[list[Any], None, None]:
     columns = ", ".join(f'"{column.name}"' for column in Journal.__table__.columns)
     query = f"SELECT {columns} FROM journal ORDER BY id"
     with connection.exec_driver_sql(query, execution_options={"yield_per": STEP}) as result:
-        for row in result:
-            yield list(row)
+        for rows in result.partitions():
+            yield from map(list, rows)
 
 
 def _moment_of_sqlite(value: Any, number: Any) -> datetime:
     with suppress(TypeError, ValueError):
-        moment = datetime.strptime(value, MOMENT).replace(tzinfo=UTC)
-        if moment.strftime(MOMENT) == value:  # another spelling of a moment is read all the same
-            return moment
+        moment = datetime.fromisoformat(value)
+        if moment.tzinfo is None and moment.isoformat(" ", "microseconds") == value:  # other spellings are read, too
+            return moment.replace(tzinfo=UTC)
     raise _BreakError(say("entry {number}: its time {value!r} is not a moment", number=number, value=value))
 
 
@@ -397,6 +396,12 @@ def _take_in(
                 say("entry {number}: it speaks of the table {name}, which is not known", number=number, name=name)
             )
         row = state[name].get(key)
+        if row is None and values.keys() == columns.keys():  # as every row that is written whole
+            state[name][key] = [
+                None if (said := values[column]) is None else read(said) for column, (_, read) in columns.items()
+            ]
+            changed += 1
+            continue
         if row is None:
             row = state[name][key] = [None] * len(columns)
             changed += 1
@@ -474,23 +479,22 @@ def _sqlite_moment(value: str) -> str:
 def _orphans(connection: Connection) -> Iterator[str]:
     """Every foreign key, erasable tables too, points at a row; one query a key."""
     for (table, column, other), missing in _of_no_row():
-        for row, lost in connection.execute(missing).all():
+        for row, lost in connection.exec_driver_sql(missing).all():
             yield say("{table} row {row}: {column} {lost} is not in {other}",
                       table=table, row=row, column=column, lost=lost, other=other)  # fmt: skip
 
 
 @built_once
-def _of_no_row() -> tuple[tuple[tuple[str, str, str], Query], ...]:
+def _of_no_row() -> tuple[tuple[tuple[str, str, str], str], ...]:
     """For each foreign key its table, column and other table, and the statement that finds rows that lack theirs."""
-    found: list[tuple[tuple[str, str, str], Query]] = []
+    found = []
     for table in metadata.sorted_tables:
         for key in sorted(table.foreign_keys, key=lambda each: each.parent.name):
-            parent = key.column.table.alias()
-            missing: Query = (
-                select(table.c.id, key.parent)
-                .select_from(table.outerjoin(parent, key.parent == parent.c[key.column.name]))
-                .where(key.parent.is_not(None), parent.c[key.column.name].is_(None))
-                .order_by(table.c.id)
+            own, other = key.parent.name, key.column
+            missing = (
+                f'SELECT one.id, one."{own}" FROM "{table.name}" AS one LEFT JOIN "{other.table.name}" AS other'
+                f' ON other."{other.name}" = one."{own}" WHERE one."{own}" IS NOT NULL AND other."{other.name}" IS NULL'
+                " ORDER BY one.id"
             )
-            found.append(((table.name, key.parent.name, key.column.table.name), missing))
+            found.append(((table.name, own, other.table.name), missing))
     return tuple(found)
