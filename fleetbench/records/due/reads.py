@@ -13,7 +13,7 @@ from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration
-from fleetbench.records.core.schema import Query, columns_of, plain_rows, reads, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, columns_of, plain_rows, reads, records_of, select_of
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
@@ -81,8 +81,8 @@ def _ends(hard: HardLives, rejected: Iterable[int]) -> Any:
     )
 
 
-def read_easy_rows(connection: Connection, hard: HardLives) -> list[EasyRow]:
-    """Fittings whose stored last good day says all, as plain rows; one statement."""
+@built_once
+def _easy_rows(hard: HardLives) -> Query:
     query: Query = (
         select(
             Fitting.part_id, Part.part_type_id, Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id, Part.serial,
@@ -91,17 +91,26 @@ def read_easy_rows(connection: Connection, hard: HardLives) -> list[EasyRow]:
         .join(Part, Part.id == Fitting.part_id)
         .where(Fitting.removed_at.is_(None), Part.part_type_id.in_(hard.limited), ~_is_hard(hard))
     )  # fmt: skip
-    return cast("list[EasyRow]", plain_rows(connection, query))
+    return query
 
 
-def read_hard_rows(connection: Connection, hard: HardLives, rejected: Iterable[int] = ()) -> tuple[HardFitting, ...]:
-    """Fittings whose lives must be calculated, rejected cells without any limit among them; one statement."""
-    query = (
+def read_easy_rows(connection: Connection, hard: HardLives) -> list[EasyRow]:
+    """Fittings whose stored last good day says all, as plain rows; one statement."""
+    return cast("list[EasyRow]", plain_rows(connection, _easy_rows(hard)))
+
+
+@built_once
+def _hard_rows(hard: HardLives, rejected: tuple[int, ...]) -> Query:
+    return (
         select_of(HardFitting, Fitting, part=columns_of(PartRecord, Part))
         .join(Part, Part.id == Fitting.part_id)
         .where(Fitting.removed_at.is_(None), _ends(hard, rejected), _is_hard(hard))
     )
-    return records_of(connection, query, HardFitting)
+
+
+def read_hard_rows(connection: Connection, hard: HardLives, rejected: Iterable[int] = ()) -> tuple[HardFitting, ...]:
+    """Fittings whose lives must be calculated, rejected cells without any limit among them; one statement."""
+    return records_of(connection, _hard_rows(hard, tuple(sorted(rejected))), HardFitting)
 
 
 def _is_hard(hard: HardLives) -> Any:
@@ -116,13 +125,17 @@ def _is_hard(hard: HardLives) -> Any:
     )
 
 
-def read_hosts(connection: Connection) -> dict[int, tuple[int | None, int | None]]:
-    """(unit, host part) of every part that holds another one now; one statement."""
+@built_once
+def _hosts() -> Query:
     holding = select(Fitting.host_part_id).where(Fitting.removed_at.is_(None), Fitting.host_part_id.is_not(None))
-    query = select(Fitting.part_id, Fitting.unit_id, Fitting.host_part_id).where(
+    return select(Fitting.part_id, Fitting.unit_id, Fitting.host_part_id).where(
         Fitting.removed_at.is_(None), Fitting.part_id.in_(holding)
     )
-    return {part_id: (unit_id, host_id) for part_id, unit_id, host_id in connection.execute(query)}
+
+
+def read_hosts(connection: Connection) -> dict[int, tuple[int | None, int | None]]:
+    """(unit, host part) of every part that holds another one now; one statement."""
+    return {part_id: (unit_id, host_id) for part_id, unit_id, host_id in connection.execute(_hosts())}
 
 
 def read_removals(connection: Connection, since: datetime) -> list[tuple[int, int | None, int | None, datetime]]:
@@ -132,20 +145,28 @@ def read_removals(connection: Connection, since: datetime) -> list[tuple[int, in
     return [(slot, unit, host, at) for slot, unit, host, at in rows if at is not None]
 
 
-def read_last_calibration_times(connection: Connection) -> dict[int, datetime]:
-    """When each unit was last calibrated at the workshop; one statement."""
-    query = (
+@built_once
+def _last_calibration_times() -> Query:
+    return (
         select(Calibration.unit_id, func.max(Calibration.at))
         .where(Calibration.made == MadeBy.WORKSHOP, in_force())
         .group_by(Calibration.unit_id)
     )
-    return {unit_id: at for unit_id, at in connection.execute(query)}
+
+
+def read_last_calibration_times(connection: Connection) -> dict[int, datetime]:
+    """When each unit was last calibrated at the workshop; one statement."""
+    return {unit_id: at for unit_id, at in connection.execute(_last_calibration_times())}
+
+
+@built_once
+def _workshop_opening_times() -> Query:
+    return select(Opening.unit_id, func.max(Opening.at)).where(Opening.kind == "workshop").group_by(Opening.unit_id)
 
 
 def read_workshop_opening_times(connection: Connection) -> dict[int, datetime]:
     """When each unit was last opened for work; one statement."""
-    query = select(Opening.unit_id, func.max(Opening.at)).where(Opening.kind == "workshop").group_by(Opening.unit_id)
-    return {unit_id: at for unit_id, at in connection.execute(query)}
+    return {unit_id: at for unit_id, at in connection.execute(_workshop_opening_times())}
 
 
 @reads(TestTimesRecord)

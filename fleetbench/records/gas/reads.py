@@ -294,34 +294,47 @@ def read_cleanings(parts: Parts = None) -> Query:
     return _of(query.order_by(PartTest.done_on, PartTest.id), PartTest.part_id, parts)
 
 
+@built_once
+def _written_losses(parts: Parts) -> Query:
+    return _of(select(CleanLoss.part_id, CleanLoss.at, CleanLoss.why, CleanLoss.note), CleanLoss.part_id, parts)
+
+
+@built_once
+def _filled_with_other(parts: Parts) -> Query:
+    query = select(CylinderFill.part_id, CylinderFill.at)
+    query = query.where(CylinderFill.oxygen_compatible.is_(False), _standing_fill())
+    return _of(query, CylinderFill.part_id, parts)
+
+
 def read_losses(connection: Connection, parts: Parts = None) -> tuple[LossRecord, ...]:
     """What ended an oxygen-clean status: written down, filled, greased or flooded; four statements."""
-    written = select(CleanLoss.part_id, CleanLoss.at, CleanLoss.why, CleanLoss.note)
     found = [
         LossRecord(part_id=part_id, at=at, why=f"{why}: {note}" if note else why)
-        for part_id, at, why, note in connection.execute(_of(written, CleanLoss.part_id, parts))
+        for part_id, at, why, note in connection.execute(_written_losses(parts))
     ]
-    filled = select(CylinderFill.part_id, CylinderFill.at).where(
-        CylinderFill.oxygen_compatible.is_(False), _standing_fill()
-    )
     found += [
         LossRecord(part_id=part_id, at=at, why=say("filled with air that is not oxygen-compatible"))
-        for part_id, at in connection.execute(_of(filled, CylinderFill.part_id, parts))
+        for part_id, at in connection.execute(_filled_with_other(parts))
     ]
     found += _lubricants(connection, parts)
     return (*found, *_floods(connection, parts))
 
 
-def _lubricants(connection: Connection, parts: Parts) -> list[LossRecord]:
+@built_once
+def _materials(parts: Parts) -> Query:
     query = select(
         TicketMaterial.part_id, TicketMaterial.at, TicketMaterial.kind, TicketMaterial.name, TicketMaterial.lot,
         TicketMaterial.oxygen_compatible,
     ).where(TicketMaterial.part_id.is_not(None), TicketMaterial.oxygen_compatible.is_not(True))  # fmt: skip
+    return _of(query, TicketMaterial.part_id, parts)
+
+
+def _lubricants(connection: Connection, parts: Parts) -> list[LossRecord]:
     said = {False: say("not oxygen-compatible"), None: say("not known to be oxygen-compatible")}
     return [
         LossRecord(part_id=part_id, at=at,
                    why=strung(", ", (f"{kind} {name}", say("lot {lot}", lot=lot), said[compatible])))
-        for part_id, at, kind, name, lot, compatible in connection.execute(_of(query, TicketMaterial.part_id, parts))
+        for part_id, at, kind, name, lot, compatible in connection.execute(_materials(parts))
         if part_id is not None
     ]  # fmt: skip
 
@@ -352,12 +365,16 @@ def _floods(connection: Connection, parts: Parts) -> list[LossRecord]:
     ]
 
 
-def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[int]:
-    """Keys of parts that must be oxygen-clean: their type sets an interval for it, or they hold oxygen."""
+@built_once
+def _kept_clean(parts: Parts) -> Query:
     asked = select(PartTypeLife.part_type_id).where(PartTypeLife.test == "oxygen clean")
     holds = select(Cylinder.part_id).where(Cylinder.role == GasRole.OXYGEN)
-    query: Query = select(Part.id).where(or_(Part.part_type_id.in_(asked), Part.id.in_(holds)))
-    return frozenset(connection.scalars(_of(query, Part.id, parts)))
+    return _of(select(Part.id).where(or_(Part.part_type_id.in_(asked), Part.id.in_(holds))), Part.id, parts)
+
+
+def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[int]:
+    """Keys of parts that must be oxygen-clean: their type sets an interval for it, or they hold oxygen."""
+    return frozenset(connection.scalars(_kept_clean(parts)))
 
 
 @reads(PartRecord)

@@ -156,11 +156,15 @@ TestRow = tuple[int, str, Any, str, Any, str | None]
 """part, kind, done on (as the database gives it), precision, passed, done by."""
 
 
+@built_once
+def _part_types() -> Query:
+    return select_of(PartTypeRecord, PartType).order_by(PartType.id)
+
+
 @read_if_changed
 def read_part_types(connection: Connection) -> dict[int, PartTypeRecord]:
     """Every part type by key; one statement."""
-    query = select_of(PartTypeRecord, PartType).order_by(PartType.id)
-    return {record.part_type_id: record for record in records_of(connection, query, PartTypeRecord)}
+    return {record.part_type_id: record for record in records_of(connection, _part_types(), PartTypeRecord)}
 
 
 @reads(LifeRecord)
@@ -169,11 +173,15 @@ def read_lives() -> Query:
     return select_of(LifeRecord, PartTypeLife).order_by(PartTypeLife.id)
 
 
+@built_once
+def _slots() -> Query:
+    return select_of(SlotRecord, Slot).order_by(Slot.ordinal, Slot.id)
+
+
 @read_if_changed
 def read_slots(connection: Connection) -> dict[int, SlotRecord]:
     """Every slot by key, in order of place; one statement."""
-    query = select_of(SlotRecord, Slot).order_by(Slot.ordinal, Slot.id)
-    return {record.slot_id: record for record in records_of(connection, query, SlotRecord)}
+    return {record.slot_id: record for record in records_of(connection, _slots(), SlotRecord)}
 
 
 @built_once
@@ -262,9 +270,8 @@ def read_fittings_of(part_ids: Query | tuple[int, ...]) -> Query:
     return query.order_by(Fitting.fitted_at, Fitting.id)
 
 
-@read_if_changed
-def read_stays_where_use_counts(connection: Connection, parts: Query | None = None) -> list[StayRow]:
-    """Every fitting, past and present, of parts with a limit in use, and of the assemblies they may sit in."""
+@built_once
+def _stays_where_use_counts(parts: Query | None) -> Query:
     counted = select(PartTypeLife.part_type_id).where(PartTypeLife.basis.in_(("hours", "dives", "hires")))
     query: Query = (
         select(
@@ -278,17 +285,17 @@ def read_stays_where_use_counts(connection: Connection, parts: Query | None = No
     )  # fmt: skip
     if parts is not None:
         query = query.where(Fitting.part_id.in_(parts))
-    return cast("list[StayRow]", plain_rows(connection, query))
+    return query
 
 
 @read_if_changed
-def read_first_fitted(
-    connection: Connection, parts: Query | tuple[int, ...] | None = None
-) -> dict[int, datetime | None]:
-    """When each part with a life from fitting or in use was first fitted; one statement.
+def read_stays_where_use_counts(connection: Connection, parts: Query | None = None) -> list[StayRow]:
+    """Every fitting, past and present, of parts with a limit in use, and of the assemblies they may sit in."""
+    return cast("list[StayRow]", plain_rows(connection, _stays_where_use_counts(parts)))
 
-    Of those that were taken out since, and of those of which it is not known: None.
-    """
+
+@built_once
+def _first_fitted(parts: Query | tuple[int, ...] | None) -> Query:
     counted = select(PartTypeLife.part_type_id).where(PartTypeLife.basis.in_(("fitted", "hours", "dives", "hires")))
     unknown = func.count(Fitting.since_unknown)
     query = (
@@ -300,19 +307,35 @@ def read_first_fitted(
     )
     if parts is not None:
         query = query.where(Fitting.part_id.in_(parts))
-    return {part_id: None if lacking else first for part_id, first, lacking in connection.execute(query)}
+    return query
 
 
 @read_if_changed
-def read_test_rows(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> list[TestRow]:
-    """Periodic tests as plain rows, oldest first, of all parts or of given ones; one statement."""
+def read_first_fitted(
+    connection: Connection, parts: Query | tuple[int, ...] | None = None
+) -> dict[int, datetime | None]:
+    """When each part with a life from fitting or in use was first fitted; one statement.
+
+    Of those that were taken out since, and of those of which it is not known: None.
+    """
+    return {part_id: None if lacking else first for part_id, first, lacking in connection.execute(_first_fitted(parts))}
+
+
+@built_once
+def _test_rows(parts: Query | tuple[int, ...] | None) -> Query:
     query: Query = select(
         PartTest.part_id, PartTest.kind, type_coerce(PartTest.done_on, NullType()), PartTest.precision,
         type_coerce(PartTest.passed, NullType()), PartTest.done_by,
     ).order_by(PartTest.done_on, PartTest.id)  # fmt: skip
     if parts is not None:
         query = query.where(PartTest.part_id.in_(parts))
-    return cast("list[TestRow]", plain_rows(connection, query))
+    return query
+
+
+@read_if_changed
+def read_test_rows(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> list[TestRow]:
+    """Periodic tests as plain rows, oldest first, of all parts or of given ones; one statement."""
+    return cast("list[TestRow]", plain_rows(connection, _test_rows(parts)))
 
 
 def as_day(given: Any) -> date:

@@ -7,7 +7,7 @@ from sqlalchemy import Connection, func, select
 
 from fleetbench.calc.core.measures import StatedUnits
 from fleetbench.calc.readiness.limit_words import in_force
-from fleetbench.records.core.schema import read_if_changed, record_or_none, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, read_if_changed, record_or_none, records_of, select_of
 from fleetbench.records.places.tables import Centre, Limit
 from fleetbench.records.units.tables import Unit
 
@@ -57,16 +57,24 @@ class LimitRecord:
     maker: bool
 
 
+@built_once
+def _centre() -> Query:
+    units = select(func.count(Unit.id)).scalar_subquery()
+    return select_of(CentreRecord, Centre, units=units).where(Centre.id == 1)
+
+
 @read_if_changed
 def read_centre(connection: Connection) -> CentreRecord | None:
     """The centre, None before anything was entered; one statement."""
-    units = select(func.count(Unit.id)).scalar_subquery()
-    query = select_of(CentreRecord, Centre, units=units).where(Centre.id == 1)
-    return record_or_none(connection, query, CentreRecord)
+    return record_or_none(connection, _centre(), CentreRecord)
+
+
+@built_once
+def _limits() -> Query:
+    return select_of(LimitRecord, Limit).order_by(Limit.id)
 
 
 @read_if_changed
 def read_limits(connection: Connection) -> tuple[LimitRecord, ...]:
     """Every limit that is in force: of two for the same thing the stricter; one statement."""
-    query = select_of(LimitRecord, Limit).order_by(Limit.id)
-    return in_force(records_of(connection, query, LimitRecord))
+    return in_force(records_of(connection, _limits(), LimitRecord))

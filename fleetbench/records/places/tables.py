@@ -4,7 +4,7 @@ from sqlalchemy import Connection, String, select
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.measures import CHOICES, IMPERIAL, METRIC, StatedUnits
-from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Query, Ref, built_once, one_of, to
 
 OWNER_KINDS = ("centre", "loan", "renter")
 PLACE_KINDS = ("shelf", "bench", "kit", "van", "site", "quarantine", "sent back", "away")
@@ -75,9 +75,15 @@ class Limit(Base):
     maker: Mapped[bool] = mapped_column(default=False)
 
 
+@built_once
+def _timezone() -> Query:
+    return select(Centre.timezone).where(Centre.id == 1)
+
+
 def centre_timezone(connection: Connection) -> str | None:
     """The centre's time zone by its name in the time zone database, or nothing before there is a centre."""
-    return connection.scalar(select(Centre.timezone).where(Centre.id == 1))
+    zone: str | None = connection.scalar(_timezone())
+    return zone
 
 
 def centre_units(connection: Connection) -> StatedUnits:

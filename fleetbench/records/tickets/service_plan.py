@@ -14,7 +14,7 @@ from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TicketTest
 from fleetbench.calc.tickets.steps import PlanStep, StepGiven, step_lacks, step_state, steps_left_out
 from fleetbench.calc.tickets.task_evidence import left_out_tests, needs_of, state_now, tried
 from fleetbench.records.bench.tables import BenchTest, Opening
-from fleetbench.records.core.schema import Query, read_if_changed, reads, select_of
+from fleetbench.records.core.schema import Query, built_once, read_if_changed, reads, select_of
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.tables import Part, PartEvent, PartType
 from fleetbench.records.people.tables import named
@@ -162,7 +162,7 @@ def read_service_needs(*, ended: bool = False) -> Query:
 
 def read_steps(connection: Connection, ticket_ids: Iterable[int]) -> tuple[TicketStep, ...]:
     """The steps of tickets, in the order of tasks and steps; three statements."""
-    return _steps(connection, StepResult.ticket_id.in_(list(ticket_ids)))
+    return _steps(connection, _of_tickets(tuple(sorted(ticket_ids))))
 
 
 def read_steps_before(connection: Connection, unit_id: int, service_task_ids: Iterable[int]) -> tuple[TicketStep, ...]:
@@ -174,7 +174,7 @@ def read_steps_before(connection: Connection, unit_id: int, service_task_ids: It
         & (StepResult.service_step_id.in_(of_tasks))
         & (StepResult.state == WorkState.DONE)
     )
-    return tuple(sorted(_steps(connection, done), key=lambda each: str(each.settled_at)))
+    return tuple(sorted(_steps(connection, _of_steps(done)), key=lambda each: str(each.settled_at)))
 
 
 def plan_step(row: Any) -> PlanStep:
@@ -182,8 +182,14 @@ def plan_step(row: Any) -> PlanStep:
     return PlanStep(**{name: getattr(row, name) for name in PlanStep.__dataclass_fields__})
 
 
-def _steps(connection: Connection, wanted: ColumnElement[bool]) -> tuple[TicketStep, ...]:
-    query = (
+@built_once
+def _of_tickets(ticket_ids: tuple[int, ...]) -> tuple[Query, Query]:
+    return _of_steps(StepResult.ticket_id.in_(ticket_ids))
+
+
+def _of_steps(wanted: ColumnElement[bool]) -> tuple[Query, Query]:
+    """What finds steps, and the parts that were taken from stock for them and not put back."""
+    steps = (
         select(
             StepResult, Task.ordinal.label("task_ordinal"), ServiceStep.ordinal, ServiceStep.service_task_id,
             PartType.name.label("part_type"),
@@ -195,11 +201,27 @@ def _steps(connection: Connection, wanted: ColumnElement[bool]) -> tuple[TicketS
         .where(wanted)
         .order_by(StepResult.ticket_id, Task.ordinal, ServiceStep.ordinal, StepResult.id)
     )  # fmt: skip
-    rows = connection.execute(query).all()
-    asked = {row.id: row for row in connection.execute(
-        select(ServiceStep).where(ServiceStep.id.in_({row.service_step_id for row in rows}))
-    )}  # fmt: skip
-    taken = _taken(connection, wanted)
+    undone = select(PartEvent.undoes_id).where(PartEvent.undoes_id.is_not(None))
+    taken = (
+        select(PartEvent.step_result_id, Part.lot, Part.serial)
+        .join(Part, Part.id == PartEvent.part_id)
+        .join(StepResult, StepResult.id == PartEvent.step_result_id)
+        .where(wanted, PartEvent.kind == "used up", PartEvent.id.not_in(undone))
+        .order_by(PartEvent.id)
+    )
+    return steps, taken
+
+
+@built_once
+def _planned(step_ids: tuple[int, ...]) -> Query:
+    return select(ServiceStep).where(ServiceStep.id.in_(step_ids))
+
+
+def _steps(connection: Connection, asked_for: tuple[Query, Query]) -> tuple[TicketStep, ...]:
+    rows = connection.execute(asked_for[0]).all()
+    planned = _planned(tuple(sorted({row.service_step_id for row in rows})))
+    asked = {row.id: row for row in connection.execute(planned)}
+    taken = _taken(connection, asked_for[1])
     found = []
     for row in rows:
         plan = plan_step(asked[row.service_step_id])
@@ -220,25 +242,17 @@ def _steps(connection: Connection, wanted: ColumnElement[bool]) -> tuple[TicketS
     return tuple(found)
 
 
-def _taken(connection: Connection, wanted: ColumnElement[bool]) -> dict[int | None, list[str]]:
+def _taken(connection: Connection, query: Query) -> dict[int | None, list[str]]:
     """The parts taken from stock for steps and not put back, each by its lot or serial, by the key of the result."""
-    undone = select(PartEvent.undoes_id).where(PartEvent.undoes_id.is_not(None))
-    query = (
-        select(PartEvent.step_result_id, Part.lot, Part.serial)
-        .join(Part, Part.id == PartEvent.part_id)
-        .join(StepResult, StepResult.id == PartEvent.step_result_id)
-        .where(wanted, PartEvent.kind == "used up", PartEvent.id.not_in(undone))
-        .order_by(PartEvent.id)
-    )
     found: dict[int | None, list[str]] = defaultdict(list)
     for key, lot, serial in connection.execute(query):
         found[key].append(say_ref("lot {ref}", lot) if lot else serial or say("no lot marked"))
     return found
 
 
-@read_if_changed
-def read_service_plan(connection: Connection, unit_id: int | None = None) -> ServicePlanRecords:
-    """Everything about plans, of all units or of one; thirteen statements, ten where no ticket has steps."""
+@built_once
+def _around_plans(unit_id: int | None) -> tuple[Query, ...]:
+    """What was done by a card, what is open on tickets and on cards, hand-backs, and openings, each by unit."""
     by_card = (
         select(TurnRound.unit_id, TurnRoundLine.service_task_id, func.max(TurnRoundLine.settled_at))
         .join(TurnRound, TurnRound.id == TurnRoundLine.turn_round_id)
@@ -269,6 +283,16 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
             open_cards.where(TurnRound.unit_id == unit_id),
         )
         back, opened = back.where(BookingUnit.unit_id == unit_id), opened.where(Opening.unit_id == unit_id)
+    return (
+        by_card, open_tickets, open_cards,
+        back.group_by(BookingUnit.unit_id), opened.group_by(Opening.unit_id),
+    )  # fmt: skip
+
+
+@read_if_changed
+def read_service_plan(connection: Connection, unit_id: int | None = None) -> ServicePlanRecords:
+    """Everything about plans, of all units or of one; thirteen statements, ten where no ticket has steps."""
+    by_card, open_tickets, open_cards, back, opened = _around_plans(unit_id)
     needs = read_service_needs(connection, ended=True)
     under, not_counted = _under_tickets(connection, unit_id, needs)
     done = dict(under)  # what is kept is never changed
@@ -286,11 +310,26 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
         needs=tuple(each for each in needs if each.ended_at is None),
         done=done,
         waiting=frozenset(waiting),
-        hand_backs={key: at for key, at in connection.execute(back.group_by(BookingUnit.unit_id)) if at is not None},
-        assemblies={key: at for key, at in connection.execute(opened.group_by(Opening.unit_id)) if at is not None},
+        hand_backs={key: at for key, at in connection.execute(back) if at is not None},
+        assemblies={key: at for key, at in connection.execute(opened) if at is not None},
         tested=_tested(connection, unit_id),
         not_counted=not_counted,
     )
+
+
+@built_once
+def _work_done(unit_id: int | None) -> Query:
+    work = (
+        select(
+            Ticket.id, Ticket.unit_id, Ticket.year, Ticket.number, Ticket.opened_at, ServiceWork.service_task_id,
+            ServiceWork.task_id, Task.settled_at.label("settled_at"),
+        )
+        .join(Task, Task.id == ServiceWork.task_id)
+        .join(Ticket, Ticket.id == Task.ticket_id)
+        .where(Task.state == WorkState.DONE, Ticket.signed_at.is_not(None), Task.settled_at.is_not(None))
+        .order_by(Task.settled_at)
+    )  # fmt: skip
+    return work if unit_id is None else work.where(Ticket.unit_id == unit_id)
 
 
 @read_if_changed
@@ -302,19 +341,7 @@ def _under_tickets(
     What it needs is what was in force when the ticket was opened. A test's line counts as done where a test of its kind
     passed while the ticket was open. A ticket without lines for its tests, as paper has it, is taken by its signature.
     """
-    work = (
-        select(
-            Ticket.id, Ticket.unit_id, Ticket.year, Ticket.number, Ticket.opened_at, ServiceWork.service_task_id,
-            ServiceWork.task_id, Task.settled_at.label("settled_at"),
-        )
-        .join(Task, Task.id == ServiceWork.task_id)
-        .join(Ticket, Ticket.id == Task.ticket_id)
-        .where(Task.state == WorkState.DONE, Ticket.signed_at.is_not(None), Task.settled_at.is_not(None))
-        .order_by(Task.settled_at)
-    )  # fmt: skip
-    if unit_id is not None:
-        work = work.where(Ticket.unit_id == unit_id)
-    rows = connection.execute(work).all()
+    rows = connection.execute(_work_done(unit_id)).all()
     tickets = {row.id for row in rows}
     lines, passed = _lines_under(connection, tickets), _passed_under(connection, tickets)
     steps: dict[int, list[tuple[str, PlanStep, StepGiven]]] = defaultdict(list)
@@ -350,36 +377,44 @@ def _line_state(text: str, state: str, passed: set[str]) -> str:
     return state_now(state, tuple(kind for kind in needs_of(text).tests if kind not in passed))
 
 
-def _lines_under(connection: Connection, tickets: Iterable[int]) -> dict[int, list[tuple[str, str]]]:
-    """The words and states of the tasks of these tickets that are no task of the plan themselves."""
-    query = (
+@built_once
+def _lines_of(tickets: tuple[int, ...]) -> Query:
+    return (
         select(Task.ticket_id, Task.text, Task.state)
         .outerjoin(ServiceWork, ServiceWork.task_id == Task.id)
-        .where(Task.ticket_id.in_(list(tickets)), ServiceWork.id.is_(None))
+        .where(Task.ticket_id.in_(tickets), ServiceWork.id.is_(None))
     )
+
+
+def _lines_under(connection: Connection, tickets: Iterable[int]) -> dict[int, list[tuple[str, str]]]:
+    """The words and states of the tasks of these tickets that are no task of the plan themselves."""
     found: dict[int, list[tuple[str, str]]] = defaultdict(list)
-    for ticket, text, state in connection.execute(query):
+    for ticket, text, state in connection.execute(_lines_of(tuple(sorted(tickets)))):
         found[ticket].append((text, state))
     return found
 
 
-def _passed_under(connection: Connection, tickets: Iterable[int]) -> dict[int, set[str]]:
-    """The kinds of test whose last ones passed while each of these tickets was open."""
+@built_once
+def _tests_of(tickets: tuple[int, ...]) -> Query:
     superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
-    query = (
+    return (
         select(Ticket.id, Ticket.opened_at, BenchTest.kind, BenchTest.direction, BenchTest.at, BenchTest.result,
                BenchTest.part_id)
         .join(BenchTest, BenchTest.unit_id == Ticket.unit_id)
         .where(
-            Ticket.id.in_(list(tickets)),
+            Ticket.id.in_(tickets),
             BenchTest.at.between(Ticket.opened_at, Ticket.signed_at),
             BenchTest.id.not_in(superseded),
         )
         .order_by(BenchTest.at, BenchTest.id)
     )  # fmt: skip
+
+
+def _passed_under(connection: Connection, tickets: Iterable[int]) -> dict[int, set[str]]:
+    """The kinds of test whose last ones passed while each of these tickets was open."""
     facts: dict[int, list[TicketTest]] = defaultdict(list)
     opened: dict[int, datetime] = {}
-    for ticket, since, kind, direction, at, result, part in connection.execute(query):
+    for ticket, since, kind, direction, at, result, part in connection.execute(_tests_of(tuple(sorted(tickets)))):
         opened[ticket] = since
         facts[ticket].append(TicketTest(kind, direction=direction, at=at, passed=result in PASSES, part_id=part))
     found: dict[int, set[str]] = defaultdict(set)
@@ -388,9 +423,8 @@ def _passed_under(connection: Connection, tickets: Iterable[int]) -> dict[int, s
     return found
 
 
-@read_if_changed
-def _tested(connection: Connection, unit_id: int | None) -> dict[tuple[int, str], datetime]:
-    """When each kind of test that a plan names last passed on each unit; a later failure takes it back."""
+@built_once
+def _tests_named(unit_id: int | None) -> Query:
     named = select(ServiceNeed.test).where(ServiceNeed.test.is_not(None))
     superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
     query = (
@@ -398,11 +432,15 @@ def _tested(connection: Connection, unit_id: int | None) -> dict[tuple[int, str]
         .where(BenchTest.kind.in_(named), BenchTest.id.not_in(superseded))
         .group_by(BenchTest.unit_id, BenchTest.kind, BenchTest.direction, BenchTest.result)
     )
-    if unit_id is not None:
-        query = query.where(BenchTest.unit_id == unit_id)
+    return query if unit_id is None else query.where(BenchTest.unit_id == unit_id)
+
+
+@read_if_changed
+def _tested(connection: Connection, unit_id: int | None) -> dict[tuple[int, str], datetime]:
+    """When each kind of test that a plan names last passed on each unit; a later failure takes it back."""
     passed: dict[tuple[int, str, str], datetime] = {}
     failed: dict[tuple[int, str, str], datetime] = {}
-    for unit, kind, direction, result, at in connection.execute(query):
+    for unit, kind, direction, result, at in connection.execute(_tests_named(unit_id)):
         both = kind == "one-way valve" and direction == "both"
         ways: tuple[str, ...] = ONE_WAY_DIRECTIONS if both else (direction or "",)
         side = passed if result in PASSES else failed

@@ -231,10 +231,9 @@ def read_loop_cleanings(
     )
 
 
-@read_if_changed
-def read_returns_of_loop_sets(connection: Connection) -> dict[int, datetime]:
-    """When each loop set last came back from a diver, in whichever unit it sat then; one statement."""
-    query = (
+@built_once
+def _returns_of_loop_sets() -> Query:
+    return (
         select(Fitting.part_id, func.max(BookingUnit.received_at))
         .join(Part, Part.id == Fitting.part_id)
         .join(PartType, and_(PartType.id == Part.part_type_id, PartType.kind == "loop set"))
@@ -246,67 +245,98 @@ def read_returns_of_loop_sets(connection: Connection) -> dict[int, datetime]:
         )
         .group_by(Fitting.part_id)
     )
-    return {part_id: at for part_id, at in connection.execute(query) if at is not None}
+
+
+@read_if_changed
+def read_returns_of_loop_sets(connection: Connection) -> dict[int, datetime]:
+    """When each loop set last came back from a diver, in whichever unit it sat then; one statement."""
+    return {part_id: at for part_id, at in connection.execute(_returns_of_loop_sets()) if at is not None}
+
+
+@built_once
+def _last_floods(unit_id: int | None) -> tuple[Query, ...]:
+    returned = select(BookingUnit.unit_id, func.max(BookingUnit.received_at)).where(BookingUnit.flooded.is_(True))
+    carded = select(TurnRound.unit_id, func.max(TurnRound.flooded_at)).where(TurnRound.flooded_at.is_not(None))
+    asked = ((returned, BookingUnit.unit_id), (carded, TurnRound.unit_id))
+    return tuple(
+        (query if unit_id is None else query.where(column == unit_id)).group_by(column) for query, column in asked
+    )
 
 
 @read_if_changed
 def read_last_floods(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
     """When each unit was last found flooded, at its return or at the bench; two statements."""
-    returned = select(BookingUnit.unit_id, func.max(BookingUnit.received_at)).where(BookingUnit.flooded.is_(True))
-    carded = select(TurnRound.unit_id, func.max(TurnRound.flooded_at)).where(TurnRound.flooded_at.is_not(None))
     found: dict[int, datetime] = {}
-    for query, column in ((returned, BookingUnit.unit_id), (carded, TurnRound.unit_id)):
-        asked = query.where(column == unit_id) if unit_id is not None else query
-        for key, at in connection.execute(asked.group_by(column)):
+    for query in _last_floods(unit_id):
+        for key, at in connection.execute(query):
             if at is not None and (key not in found or at > found[key]):
                 found[key] = at
     return found
 
 
-@read_if_changed
-def read_full_tests(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
-    """When each unit's last card of a flood was finished, which is its full test; one statement."""
+@built_once
+def _full_tests(unit_id: int | None) -> Query:
     query = select(TurnRound.unit_id, func.max(TurnRound.finished_at)).where(
         TurnRound.flooded_at.is_not(None), TurnRound.finished_at.is_not(None)
     )
     if unit_id is not None:
         query = query.where(TurnRound.unit_id == unit_id)
-    return {key: at for key, at in connection.execute(query.group_by(TurnRound.unit_id)) if at is not None}
+    return query.group_by(TurnRound.unit_id)
+
+
+@read_if_changed
+def read_full_tests(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
+    """When each unit's last card of a flood was finished, which is its full test; one statement."""
+    return {key: at for key, at in connection.execute(_full_tests(unit_id)) if at is not None}
+
+
+@built_once
+def _last_finished(unit_id: int | None) -> Query:
+    query = select(TurnRound.unit_id, func.max(TurnRound.finished_at)).where(TurnRound.finished_at.is_not(None))
+    if unit_id is not None:
+        query = query.where(TurnRound.unit_id == unit_id)
+    return query.group_by(TurnRound.unit_id)
 
 
 @read_if_changed
 def read_last_finished(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
     """When each unit's last card was finished; one statement."""
-    query = select(TurnRound.unit_id, func.max(TurnRound.finished_at)).where(TurnRound.finished_at.is_not(None))
+    return {key: at for key, at in connection.execute(_last_finished(unit_id)) if at is not None}
+
+
+@built_once
+def _last_runs(unit_id: int | None) -> Query:
+    query = select(Run.unit_id, func.max(Run.started_at)).where(Run.unit_id.is_not(None))
     if unit_id is not None:
-        query = query.where(TurnRound.unit_id == unit_id)
-    return {key: at for key, at in connection.execute(query.group_by(TurnRound.unit_id)) if at is not None}
+        query = query.where(Run.unit_id == unit_id)
+    return query.group_by(Run.unit_id)
 
 
 @read_if_changed
 def read_last_runs(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
     """When each unit's last run began; one statement."""
-    query = select(Run.unit_id, func.max(Run.started_at)).where(Run.unit_id.is_not(None))
+    return {key: at for key, at in connection.execute(_last_runs(unit_id)) if key is not None}
+
+
+@built_once
+def _last_dives(unit_id: int | None) -> Query:
+    latest = func.max(func.coalesce(Run.ended_by, Run.started_at))
+    query = select(Run.unit_id, latest).where(Run.booking_unit_id.is_(None), still_counts())
     if unit_id is not None:
         query = query.where(Run.unit_id == unit_id)
-    return {key: at for key, at in connection.execute(query.group_by(Run.unit_id)) if key is not None}
+    return query.group_by(Run.unit_id)
 
 
 @read_if_changed
 def read_last_dives(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
     """When each unit was last dived outside any booking, at the latest it can have been; one statement."""
-    latest = func.max(func.coalesce(Run.ended_by, Run.started_at))
-    query = select(Run.unit_id, latest).where(Run.booking_unit_id.is_(None), still_counts())
-    if unit_id is not None:
-        query = query.where(Run.unit_id == unit_id)
-    return {key: at for key, at in connection.execute(query.group_by(Run.unit_id)) if key is not None}
+    return {key: at for key, at in connection.execute(_last_dives(unit_id)) if key is not None}
 
 
-@read_if_changed
-def read_last_dives_of_loop_sets(connection: Connection) -> dict[int, datetime]:
-    """When each loop set was last dived outside any booking, in whichever unit it sat then; one statement."""
+@built_once
+def _last_dives_of_loop_sets() -> Query:
     latest = func.coalesce(Run.ended_by, Run.started_at)
-    query = (
+    return (
         select(Fitting.part_id, func.max(latest))
         .join(Part, Part.id == Fitting.part_id)
         .join(PartType, and_(PartType.id == Part.part_type_id, PartType.kind == "loop set"))
@@ -319,7 +349,12 @@ def read_last_dives_of_loop_sets(connection: Connection) -> dict[int, datetime]:
         )
         .group_by(Fitting.part_id)
     )
-    return {part_id: at for part_id, at in connection.execute(query) if at is not None}
+
+
+@read_if_changed
+def read_last_dives_of_loop_sets(connection: Connection) -> dict[int, datetime]:
+    """When each loop set was last dived outside any booking, in whichever unit it sat then; one statement."""
+    return {part_id: at for part_id, at in connection.execute(_last_dives_of_loop_sets()) if at is not None}
 
 
 @reads(AgentRecord)
@@ -368,11 +403,15 @@ def read_approved_firmware() -> Query:
     return select_of(ApprovedRecord, ApprovedFirmware).order_by(ApprovedFirmware.unit_type_id, ApprovedFirmware.version)
 
 
+@built_once
+def _firmware_changes() -> Query:
+    return select(FirmwareChange.part_id, func.max(FirmwareChange.at)).group_by(FirmwareChange.part_id)
+
+
 @read_if_changed
 def read_firmware_changes(connection: Connection) -> dict[int, datetime]:
     """When each handset last got another firmware; one statement."""
-    query = select(FirmwareChange.part_id, func.max(FirmwareChange.at)).group_by(FirmwareChange.part_id)
-    return {part_id: at for part_id, at in connection.execute(query)}
+    return {part_id: at for part_id, at in connection.execute(_firmware_changes())}
 
 
 @reads(LookRecord)

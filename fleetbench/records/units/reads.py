@@ -134,9 +134,8 @@ class ReaderRecord:
     kind: str
 
 
-@read_if_changed
-def read_units(connection: Connection, tag: str | None = None) -> tuple[UnitRecord, ...]:
-    """Every unit by tag, or the one with the tag (or with it as its former tag); one statement."""
+@built_once
+def _units(tag: str | None) -> Query:
     query = (
         select_of(
             UnitRecord,
@@ -159,7 +158,13 @@ def read_units(connection: Connection, tag: str | None = None) -> tuple[UnitReco
         # A tag now in use comes before the same text as another unit's former tag.
         named = query.where(or_(Unit.tag == tag, Unit.former_tag == tag)).order_by(None)
         query = named.order_by(Unit.tag != tag).limit(1)
-    return records_of(connection, query, UnitRecord)
+    return query
+
+
+@read_if_changed
+def read_units(connection: Connection, tag: str | None = None) -> tuple[UnitRecord, ...]:
+    """Every unit by tag, or the one with the tag (or with it as its former tag); one statement."""
+    return records_of(connection, _units(tag), UnitRecord)
 
 
 @reads(AbsenceRecord)
@@ -267,13 +272,8 @@ def _as_it_is(at: datetime | None) -> datetime | None:
     return at
 
 
-@read_if_changed
-def read_run_use(connection: Connection, units: tuple[int, ...] | None = None) -> list[UseRow]:
-    """Every run that counts, of all units or of given ones, in no order; one statement.
-
-    A run whose start is not known counts at the latest it can have been, so that a part fitted meanwhile is not taken
-    for younger; on a hire at the earliest, since whatever sat in the unit then was out with it.
-    """
+@built_once
+def _run_use(units: tuple[int, ...] | None) -> Query:
     latest = case((Run.booking_unit_id.is_(None), func.coalesce(Run.ended_by, Run.started_at)), else_=Run.started_at)
     added = case((Run.clock == "dive", ADDED_MINUTES_A_DIVE * Run.dives), else_=0.0)
     query: Query = select(
@@ -286,12 +286,21 @@ def read_run_use(connection: Connection, units: tuple[int, ...] | None = None) -
     ).where(still_counts())
     if units is not None:
         query = query.where(Run.unit_id.in_(units))
-    return cast("list[UseRow]", plain_rows(connection, query))
+    return query
 
 
 @read_if_changed
-def read_line_use(connection: Connection, units: tuple[int, ...] | None = None) -> list[LineRow]:
-    """Every unit that went out on a booking, of all or given ones, in no order; one statement."""
+def read_run_use(connection: Connection, units: tuple[int, ...] | None = None) -> list[UseRow]:
+    """Every run that counts, of all units or of given ones, in no order; one statement.
+
+    A run whose start is not known counts at the latest it can have been, so that a part fitted meanwhile is not taken
+    for younger; on a hire at the earliest, since whatever sat in the unit then was out with it.
+    """
+    return cast("list[UseRow]", plain_rows(connection, _run_use(units)))
+
+
+@built_once
+def _line_use(units: tuple[int, ...] | None) -> Query:
     query = select(
         BookingUnit.id,
         BookingUnit.unit_id,
@@ -302,4 +311,10 @@ def read_line_use(connection: Connection, units: tuple[int, ...] | None = None) 
     ).where(BookingUnit.out_at.is_not(None))
     if units is not None:
         query = query.where(BookingUnit.unit_id.in_(units))
-    return cast("list[LineRow]", plain_rows(connection, query))
+    return query
+
+
+@read_if_changed
+def read_line_use(connection: Connection, units: tuple[int, ...] | None = None) -> list[LineRow]:
+    """Every unit that went out on a booking, of all or given ones, in no order; one statement."""
+    return cast("list[LineRow]", plain_rows(connection, _line_use(units)))
