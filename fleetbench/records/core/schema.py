@@ -75,10 +75,17 @@ class UtcTimestamp(TypeDecorator[datetime]):
             raise ValueError("timestamp: give its zone; a moment without one cannot be kept")
         return value.astimezone(UTC).replace(tzinfo=None) if dialect.name == "sqlite" else value.astimezone(UTC)
 
-    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        if value is None:
-            return None
-        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+    def result_processor(self, dialect: Dialect, coltype: Any) -> Callable[[Any], datetime | None]:
+        """What makes a moment of the driver's value; one call a value, since lists read tens of thousands."""
+        inner = self.impl_instance.result_processor(dialect, coltype)
+
+        def moment(value: Any) -> datetime | None:
+            found: datetime | None = value if inner is None else inner(value)
+            if found is None:
+                return None
+            return found.replace(tzinfo=UTC) if found.tzinfo is None else found.astimezone(UTC)
+
+        return moment
 
 
 class Figure(TypeDecorator[float]):

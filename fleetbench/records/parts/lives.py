@@ -8,6 +8,7 @@ What measurements said of parts that one of them ever rejected, and why a part w
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import Connection, and_, case, func, literal, null, or_, select
@@ -86,8 +87,14 @@ class JudgementRecord:
     @property
     def source(self) -> str:
         """'LK-01, cell 2, by T1'."""
-        by = say("by {person}", person=self.person) if self.person else say("by whom is not recorded")
-        return strung(", ", filter(None, (self.unit, self.slot, by)))
+        return _source(self.unit, self.slot, self.person)
+
+
+@lru_cache(1000)
+def _source(unit: str | None, slot: str | None, person: str | None) -> str:
+    """One text for all that the same person measured in the same place."""
+    by = say("by {person}", person=person) if person else say("by whom is not recorded")
+    return strung(", ", filter(None, (unit, slot, by)))
 
 
 def read_judgements(

@@ -218,10 +218,10 @@ def _stories(runs: Iterable[UseRow], lines: Iterable[LineRow]) -> dict[int, _Sto
 def _story(events: list[UseRow]) -> _Story:
     events.sort(key=itemgetter(2))
     return _Story(
-        [each[2] for each in events],
-        list(accumulate((each[3] for each in events), initial=0.0)),
-        list(accumulate((each[4] for each in events), initial=0)),
-        list(accumulate((each[5] for each in events), initial=0)),
+        list(map(itemgetter(2), events)),
+        list(accumulate(map(itemgetter(3), events), initial=0.0)),
+        list(accumulate(map(itemgetter(4), events), initial=0)),
+        list(accumulate(map(itemgetter(5), events), initial=0)),
     )
 
 
