@@ -111,8 +111,14 @@ class OwnWord(TypeDecorator[str]):
     def process_bind_param(self, value: str | None, dialect: Dialect) -> str | None:
         return None if value is None else value[:]
 
-    def process_result_value(self, value: str | None, dialect: Dialect) -> str | None:
-        return None if value is None else say(value)
+    def result_processor(self, dialect: Dialect, coltype: Any) -> Callable[[str | None], str | None]:
+        """What says a word of the database; each is one of few, and lists read tens of thousands."""
+        return _word_said
+
+
+@lru_cache(10_000)
+def _word_said(value: str | None) -> str | None:
+    return None if value is None else say(value)
 
 
 class SlotName(OwnWord):
@@ -120,8 +126,14 @@ class SlotName(OwnWord):
 
     cache_ok = True
 
-    def process_result_value(self, value: str | None, dialect: Dialect) -> str | None:
-        return None if value is None else slot_said(value)
+    def result_processor(self, dialect: Dialect, coltype: Any) -> Callable[[str | None], str | None]:
+        """What says a slot's name, as OwnWord says a word."""
+        return _slot_name_said
+
+
+@lru_cache(10_000)
+def _slot_name_said(value: str | None) -> str | None:
+    return None if value is None else slot_said(value)
 
 
 class Base(DeclarativeBase):

@@ -343,7 +343,7 @@ def _lubricants(connection: Connection, parts: Parts) -> list[LossRecord]:
 def _flooded(nested: bool, parts: Parts) -> Query:
     """Returns of flooded units in which a part sat: directly, or nested in an assembly that sat there at that time."""
     inner, outer = Fitting.__table__.alias("inner_fitting"), Fitting.__table__.alias("outer_fitting")
-    query = select(inner.c.part_id, BookingUnit.received_at, inner.c.fitted_at, inner.c.removed_at)
+    query = select(inner.c.part_id, BookingUnit.received_at)
     if nested:
         query = query.join(outer, outer.c.part_id == inner.c.host_part_id).where(
             outer.c.fitted_at <= BookingUnit.received_at,
@@ -351,7 +351,11 @@ def _flooded(nested: bool, parts: Parts) -> Query:
         )
     holder = outer if nested else inner
     query = query.join(BookingUnit, BookingUnit.unit_id == holder.c.unit_id)
-    query = query.where(BookingUnit.flooded.is_(True), BookingUnit.received_at.is_not(None))
+    query = query.where(
+        BookingUnit.flooded.is_(True),
+        inner.c.fitted_at <= BookingUnit.received_at,
+        or_(inner.c.removed_at.is_(None), inner.c.removed_at >= BookingUnit.received_at),
+    )
     return _of(query, inner.c.part_id, parts)
 
 
@@ -360,8 +364,7 @@ def _floods(connection: Connection, parts: Parts) -> list[LossRecord]:
     return [
         LossRecord(part_id=part_id, at=at, why=say("the unit was flooded"), of_unit=True)
         for nested in (False, True)
-        for part_id, at, fitted, removed in connection.execute(_flooded(nested, parts))
-        if at is not None and fitted <= at and (removed is None or removed >= at)
+        for part_id, at in connection.execute(_flooded(nested, parts))
     ]
 
 
