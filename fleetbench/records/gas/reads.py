@@ -5,7 +5,7 @@ A fill or analysis that a later one puts right is left out everywhere.
 Reads of cylinders with their last fill and the last analysis of it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, final
@@ -295,47 +295,36 @@ def read_cleanings(parts: Parts = None) -> Query:
 
 
 @built_once
-def _written_losses(parts: Parts) -> Query:
-    return _of(select(CleanLoss.part_id, CleanLoss.at, CleanLoss.why, CleanLoss.note), CleanLoss.part_id, parts)
-
-
-@built_once
-def _filled_with_other(parts: Parts) -> Query:
-    query = select(CylinderFill.part_id, CylinderFill.at)
-    query = query.where(CylinderFill.oxygen_compatible.is_(False), _standing_fill())
-    return _of(query, CylinderFill.part_id, parts)
+def _ends_of_clean(parts: Parts) -> tuple[Query, ...]:
+    """What was written down, fills with other air, and lubricants."""
+    fill, of = CylinderFill, TicketMaterial
+    queries: tuple[Query, ...] = (
+        select(CleanLoss.part_id, CleanLoss.at, CleanLoss.why, CleanLoss.note),
+        select(fill.part_id, fill.at).where(fill.oxygen_compatible.is_(False), _standing_fill()),
+        select(of.part_id, of.at, of.kind, of.name, of.lot, of.oxygen_compatible)
+        .where(of.part_id.is_not(None), of.oxygen_compatible.is_not(True)),
+    )  # fmt: skip
+    return tuple(_of(query, query.selected_columns.part_id, parts) for query in queries)
 
 
 def read_losses(connection: Connection, parts: Parts = None) -> tuple[LossRecord, ...]:
-    """What ended an oxygen-clean status: written down, filled, greased or flooded; four statements."""
-    found = [
-        LossRecord(part_id=part_id, at=at, why=f"{why}: {note}" if note else why)
-        for part_id, at, why, note in connection.execute(_written_losses(parts))
-    ]
-    found += [
-        LossRecord(part_id=part_id, at=at, why=say("filled with air that is not oxygen-compatible"))
-        for part_id, at in connection.execute(_filled_with_other(parts))
-    ]
-    found += _lubricants(connection, parts)
-    return (*found, *_floods(connection, parts))
+    """What ended an oxygen-clean status: written down, filled, greased or flooded; five statements."""
+    written, filled, materials = (connection.execute(query) for query in _ends_of_clean(parts))
+    other = say("filled with air that is not oxygen-compatible")
+    return (
+        *(LossRecord(part_id=part, at=at, why=f"{why}: {note}" if note else why) for part, at, why, note in written),
+        *(LossRecord(part_id=part, at=at, why=other) for part, at in filled),
+        *_lubricants(materials),
+        *_floods(connection, parts),
+    )
 
 
-@built_once
-def _materials(parts: Parts) -> Query:
-    query = select(
-        TicketMaterial.part_id, TicketMaterial.at, TicketMaterial.kind, TicketMaterial.name, TicketMaterial.lot,
-        TicketMaterial.oxygen_compatible,
-    ).where(TicketMaterial.part_id.is_not(None), TicketMaterial.oxygen_compatible.is_not(True))  # fmt: skip
-    return _of(query, TicketMaterial.part_id, parts)
-
-
-def _lubricants(connection: Connection, parts: Parts) -> list[LossRecord]:
+def _lubricants(materials: Iterable[Any]) -> list[LossRecord]:
     said = {False: say("not oxygen-compatible"), None: say("not known to be oxygen-compatible")}
     return [
         LossRecord(part_id=part_id, at=at,
                    why=strung(", ", (f"{kind} {name}", say("lot {lot}", lot=lot), said[compatible])))
-        for part_id, at, kind, name, lot, compatible in connection.execute(_materials(parts))
-        if part_id is not None
+        for part_id, at, kind, name, lot, compatible in materials
     ]  # fmt: skip
 
 
@@ -345,17 +334,12 @@ def _flooded(nested: bool, parts: Parts) -> Query:
     inner, outer = Fitting.__table__.alias("inner_fitting"), Fitting.__table__.alias("outer_fitting")
     query = select(inner.c.part_id, BookingUnit.received_at)
     if nested:
-        query = query.join(outer, outer.c.part_id == inner.c.host_part_id).where(
-            outer.c.fitted_at <= BookingUnit.received_at,
-            or_(outer.c.removed_at.is_(None), outer.c.removed_at >= BookingUnit.received_at),
-        )
-    holder = outer if nested else inner
-    query = query.join(BookingUnit, BookingUnit.unit_id == holder.c.unit_id)
-    query = query.where(
-        BookingUnit.flooded.is_(True),
-        inner.c.fitted_at <= BookingUnit.received_at,
-        or_(inner.c.removed_at.is_(None), inner.c.removed_at >= BookingUnit.received_at),
-    )
+        query = query.join(outer, outer.c.part_id == inner.c.host_part_id)
+    query = query.join(BookingUnit, BookingUnit.unit_id == (outer if nested else inner).c.unit_id)
+    at = BookingUnit.received_at
+    for sat in (inner, outer) if nested else (inner,):
+        query = query.where(sat.c.fitted_at <= at, or_(sat.c.removed_at.is_(None), sat.c.removed_at >= at))
+    query = query.where(BookingUnit.flooded.is_(True))
     return _of(query, inner.c.part_id, parts)
 
 
@@ -368,16 +352,12 @@ def _floods(connection: Connection, parts: Parts) -> list[LossRecord]:
     ]
 
 
-@built_once
-def _kept_clean(parts: Parts) -> Query:
-    asked = select(PartTypeLife.part_type_id).where(PartTypeLife.test == "oxygen clean")
-    holds = select(Cylinder.part_id).where(Cylinder.role == GasRole.OXYGEN)
-    return _of(select(Part.id).where(or_(Part.part_type_id.in_(asked), Part.id.in_(holds))), Part.id, parts)
-
-
 def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[int]:
     """Keys of parts that must be oxygen-clean: their type sets an interval for it, or they hold oxygen."""
-    return frozenset(connection.scalars(_kept_clean(parts)))
+    asked = select(PartTypeLife.part_type_id).where(PartTypeLife.test == "oxygen clean")
+    holds = select(Cylinder.part_id).where(Cylinder.role == GasRole.OXYGEN)
+    query: Query = select(Part.id).where(or_(Part.part_type_id.in_(asked), Part.id.in_(holds)))
+    return frozenset(connection.scalars(_of(query, Part.id, parts)))
 
 
 @reads(PartRecord)
