@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator
 from contextlib import suppress
 from datetime import UTC, date, datetime, timedelta
+from graphlib import TopologicalSorter
 from typing import Any
 
 from sqlalchemy import (
@@ -18,14 +19,13 @@ from sqlalchemy import (
     DateTime,
     Float,
     Integer,
-    MetaData,
     Numeric,
-    Table,
-    func,
+    TextClause,
+    bindparam,
     inspect,
-    select,
     text,
 )
+from sqlalchemy.engine.interfaces import ReflectedColumn
 from sqlalchemy.exc import IntegrityError
 
 VERSION_TABLE = "alembic_version"
@@ -39,19 +39,29 @@ def fill_every_table(connection: Connection, number: int) -> None:
 
     Every third says nothing where a column may hold nothing, and its table lets such a row in.
     """
-    there = MetaData()
-    there.reflect(connection)
-    listed = {name: found for (_, name), found in inspect(connection).get_multi_check_constraints().items()}
-    for table in there.sorted_tables:
-        if table.name != VERSION_TABLE:
-            checks = [each["sqltext"] for each in listed[table.name]]
-            full = dict(_values(table, checks, number))
-            bare = {name: None if table.columns[name].nullable else value for name, value in full.items()}
-            for row in (bare, full) if number % 3 == 0 else (full,):
-                with suppress(IntegrityError), connection.begin_nested():
-                    connection.execute(table.insert(), [row])
-                    break
-            assert connection.scalar(select(func.count()).select_from(table)), f"{table.name} is empty"
+    told = inspect(connection)  # its tables as objects, with every index, would cost twice as much at each revision
+    columns = {name: found for (_, name), found in told.get_multi_columns().items() if name != VERSION_TABLE}
+    keys = {name: found for (_, name), found in told.get_multi_foreign_keys().items()}
+    listed = {name: found for (_, name), found in told.get_multi_check_constraints().items()}
+    before = {name: {key["referred_table"] for key in keys[name]} - {name} for name in sorted(columns)}
+    for name in TopologicalSorter(before).static_order():
+        checks = [each["sqltext"] for each in listed[name]]
+        pointing = {column for key in keys[name] for column in key["constrained_columns"]}
+        full = dict(_values(columns[name], pointing, checks, number))
+        bare = {each["name"]: None if each["nullable"] else full[each["name"]] for each in columns[name]}
+        query = _insert(name, columns[name])
+        for row in (bare, full) if number % 3 == 0 else (full,):
+            with suppress(IntegrityError), connection.begin_nested():
+                connection.execute(query, row)
+                break
+        assert connection.scalar(text(f'SELECT count(*) FROM "{name}"')), f"{name} is empty"
+
+
+def _insert(table: str, columns: list[ReflectedColumn]) -> TextClause:
+    names = [each["name"] for each in columns]
+    into, values = ", ".join(f'"{name}"' for name in names), ", ".join(f":{name}" for name in names)
+    typed = [bindparam(each["name"], type_=each["type"]) for each in columns]
+    return text(f'INSERT INTO "{table}" ({into}) VALUES ({values})').bindparams(*typed)
 
 
 def rows_of_every_table(connection: Connection) -> dict[str, list[dict[str, Any]]]:
@@ -66,20 +76,22 @@ def _by_column(found: CursorResult[Any]) -> list[dict[str, Any]]:
     return [dict(zip(names, row, strict=True)) for row in found]
 
 
-def _values(table: Table, checks: list[str], number: int) -> Iterator[tuple[str, Any]]:
+def _values(
+    columns: list[ReflectedColumn], pointing: set[str], checks: list[str], number: int
+) -> Iterator[tuple[str, Any]]:
     left_out = {name for check in checks for name in EITHER.findall(check)}
-    keys = {key.parent.name for key in table.foreign_keys}
-    allowed = _allowed(table, checks)
-    for column in table.columns:
-        words = allowed.get(column.name)
-        if column.name in left_out:
-            yield column.name, None
+    allowed = _allowed({each["name"] for each in columns}, checks)
+    for column in columns:
+        name = column["name"]
+        words = allowed.get(name)
+        if name in left_out:
+            yield name, None
         elif words:
-            yield column.name, words[number % len(words)]
-        elif column.name == "id" or column.name in keys:
-            yield column.name, number
+            yield name, words[number % len(words)]
+        elif name == "id" or name in pointing:
+            yield name, number
         else:
-            yield column.name, _value(column.type, number)
+            yield name, _value(column["type"], number)
 
 
 def _value(kind: Any, number: int) -> Any:
@@ -94,9 +106,9 @@ def _value(kind: Any, number: int) -> Any:
     return f"ÄÖ {number}"[-length:]
 
 
-def _allowed(table: Table, checks: list[str]) -> dict[str, list[str]]:
+def _allowed(columns: set[str], checks: list[str]) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
     for column, listed in (each for check in checks for each in IN.findall(check)):
-        if column in table.columns and (words := WORD.findall(listed)):
+        if column in columns and (words := WORD.findall(listed)):
             found.setdefault(column, [each.replace("''", "'") for each in words])
     return found
