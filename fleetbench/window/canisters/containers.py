@@ -19,6 +19,7 @@ from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say, shown, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.plausible import CONTAINER_MASS, COUNTED_MASS
+from fleetbench.records.parts.reads import PartTypeRecord
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.forms.form import NEW, Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
@@ -32,7 +33,6 @@ from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.places.forms import ask_correction
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.canisters.containers import (
-    AbsorbentChoice,
     AbsorbentStock,
     ContainerOutlook,
     UseMonth,
@@ -222,7 +222,7 @@ def receive_form(workplace: Workplace) -> Form:
     )  # fmt: skip
 
 
-def _absorbent_words(each: AbsorbentChoice) -> str:
+def _absorbent_words(each: PartTypeRecord) -> str:
     told = each.grade is not None and f"grade {each.grade}" in each.name
     return each.name if told else say("{each}, grade {value}", each=each.name, value=each.grade or "not known")
 

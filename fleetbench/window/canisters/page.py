@@ -107,8 +107,8 @@ def journal_table(story: CanisterStory, zone: ZoneInfo) -> Table:
         "Journal",
         ("Entry", "When", "Act", "By", "Hash"),
         tuple(
-            Line((str(line.number), moment(line.at, zone), line.act, said(line.person, NONE), line.hash[:12]))
-            for line in story.journal[:_TOLD_ENTRIES]
+            Line((str(line.entry), moment(line.at, zone), line.act, said(person, NONE), line.hash[:12]))
+            for line, person in story.journal[:_TOLD_ENTRIES]
         ),
         "Nothing was done to it in this program yet; older fills were imported.",
     )

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.hires.promises import BOOKING_ENDS, HireState
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.hires.lookups import AcceptanceRecord
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.form import Field, Form, Shown, replacing
@@ -44,7 +45,6 @@ from fleetbench.workshop.hires.edit import (
 )
 from fleetbench.workshop.hires.handback import HandedBack
 from fleetbench.workshop.hires.handover import (
-    StandingAcceptance,
     listed_accessories,
     set_accessories,
     standing_acceptances,
@@ -81,9 +81,9 @@ class AcceptedDialog(QDialog):
         self._loader.ask(lambda: standing_acceptances(workplace))
 
     @Slot(object)
-    def show_accepted(self, found: tuple[StandingAcceptance, ...]) -> None:
+    def show_accepted(self, found: tuple[tuple[AcceptanceRecord, str], ...]) -> None:
         """Show what stands today, newest first."""
-        lines = tuple(Line((each.unit, each.check, each.until.isoformat(), each.by, each.reason)) for each in found)
+        lines = tuple(Line((each.unit, each.check_name, each.until.isoformat(), by, each.reason)) for each, by in found)
         table = Table(
             counted(len(found), "accepted recommendation"), ("Unit", "Check", "Until, inclusive", "By", "Reason"),
             lines, "No recommendation is accepted today: each one is shown at the next hand-over.", column=ACROSS,

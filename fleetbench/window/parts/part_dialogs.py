@@ -277,11 +277,11 @@ def release_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Puts a part that was set aside back into stock; shows first what it overrules and what it rests on."""
 
     def asked() -> Mapping[str, str]:
-        found = release_asked(workplace, part_id)
+        found, evidence = release_asked(workplace, part_id)
         if found.refused:
             return {"rests": "", REFUSED: strung("; ", found.refused)}
         lines = [say("Overrules: {words}.", words=words) for words in found.overrules]
-        return {"rests": strung("\n", [*lines, *(say("Shown by: {words}.", words=words) for words in found.evidence)])}
+        return {"rests": strung("\n", [*lines, *(say("Shown by: {words}.", words=words) for words in evidence)])}
 
     return Form(
         say("Release {name}", name=name),

@@ -46,15 +46,6 @@ class UseMonth:
 
 
 @dataclass(frozen=True, slots=True)
-class AbsorbentChoice:
-    """An absorbent of the catalogue that can be received."""
-
-    code: str
-    name: str
-    grade: str | None
-
-
-@dataclass(frozen=True, slots=True)
 class ContainerOutlook:
     """One container and how long it lasts; empty_on None where nothing is booked or its date ends it first.
 
@@ -204,12 +195,11 @@ def absorbent_stock(workplace: Workplace, *, months: int = 13) -> AbsorbentStock
     )
 
 
-def absorbent_choices(workplace: Workplace) -> tuple[AbsorbentChoice, ...]:
+def absorbent_choices(workplace: Workplace) -> tuple[PartTypeRecord, ...]:
     """Every absorbent in the catalogue: part types counted in kilograms, by name."""
     with workplace.database.reading() as connection:
         types = read_part_types(connection).values()
-    found = (AbsorbentChoice(each.code, each.name, each.grade) for each in types if each.stocked_in == "kg")
-    return tuple(sorted(found, key=lambda each: each.name))
+    return tuple(sorted((each for each in types if each.stocked_in == "kg"), key=lambda each: each.name))
 
 
 def full_masses(limits: Iterable[LimitRecord]) -> dict[int, float]:

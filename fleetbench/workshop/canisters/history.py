@@ -54,17 +54,6 @@ class FillTale:
 
 
 @dataclass(frozen=True, slots=True)
-class JournalTale:
-    """One journal entry about the canister."""
-
-    number: int
-    at: datetime
-    act: str
-    person: str | None
-    hash: str
-
-
-@dataclass(frozen=True, slots=True)
 class CanisterStory:
     """Every fill newest first, the clocks of the one that stands in the canister, and the journal newest first."""
 
@@ -72,7 +61,7 @@ class CanisterStory:
     canister: str
     fills: tuple[FillTale, ...]
     clocks: tuple[FillClock, ...]
-    journal: tuple[JournalTale, ...]
+    journal: tuple[tuple[EntryRecord, str | None], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +134,7 @@ def canister_story(workplace: Workplace, part_id: int) -> CanisterStory:
         canister=canister.label,
         fills=tales,
         clocks=shelf.clocks(standing) if standing is not None else (),
-        journal=tuple(_journal_tale(line, shelf) for line in reversed(journal)),
+        journal=tuple((line, shelf.name(line.person_id)) for line in reversed(journal)),
     )
 
 
@@ -347,7 +336,3 @@ def _corrected(shelf: _Shelf, each: CorrectionRecord) -> FillHappening:
         reason=each.reason,
     )
     return FillHappening(each.at, "corrected", words, shelf.name(each.person_id))
-
-
-def _journal_tale(line: EntryRecord, shelf: _Shelf) -> JournalTale:
-    return JournalTale(line.entry, at=line.at, act=line.act, person=shelf.name(line.person_id), hash=line.hash)

@@ -20,6 +20,7 @@ from fleetbench.records.canisters.lookups import read_standing_fills, standing_f
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import (
+    AcceptanceRecord,
     accessories_of,
     active_people,
     booking_by_code,
@@ -79,28 +80,12 @@ class Accepting:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class StandingAcceptance:
-    """One acceptance that stands today, for the manager's count."""
-
-    unit: str
-    check: str
-    until: date
-    by: str
-    reason: str
-
-
-def standing_acceptances(workplace: Workplace) -> tuple[StandingAcceptance, ...]:
-    """Every acceptance that stands today, newest first: how many there are is the manager's count."""
+def standing_acceptances(workplace: Workplace) -> tuple[tuple[AcceptanceRecord, str], ...]:
+    """Every acceptance that stands today with who gave it, newest first; how many there are is the manager's count."""
     today = workplace.today()
     with workplace.database.reading() as connection:
         found, names = read_acceptances(connection, today), read_names(connection)
-    return tuple(
-        StandingAcceptance(
-            each.unit, check=each.check_name, until=each.until, by=names.get(each.person_id, ""), reason=each.reason
-        )
-        for each in found
-    )
+    return tuple((each, names.get(each.person_id, "")) for each in found)
 
 
 def accept_within(

@@ -12,7 +12,7 @@ from datetime import datetime
 
 from fleetbench.calc.core.languages import in_row, say, say_count, strung
 from fleetbench.calc.core.wall_time import MarkedDate
-from fleetbench.calc.parts.condition import Judgement, release
+from fleetbench.calc.parts.condition import Judgement, Release, release
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.transaction import Transaction
@@ -154,22 +154,12 @@ def release_part(workplace: Workplace, part_id: int, reason: str, *, place_id: i
         act.change(part, state="stock", place_id=place_id)
 
 
-@dataclass(frozen=True, slots=True)
-class ReleaseAsked:
-    """What a release of one part rests on, before anybody decides: refusals, what it overrules, and the evidence."""
-
-    refused: tuple[str, ...]
-    overrules: tuple[str, ...]
-    evidence: tuple[str, ...]
-
-
-def release_asked(workplace: Workplace, part_id: int) -> ReleaseAsked:
-    """What stands against a release of this part, or what it overrules and on what evidence."""
+def release_asked(workplace: Workplace, part_id: int) -> tuple[Release, tuple[str, ...]]:
+    """What stands against a release of this part, or what it overrules; and its evidence in words."""
     day = day_of(workplace)
     with workplace.database.reading() as connection:
         asked = release(facts_of_part(connection, day, part_id))
-        evidence = tuple(evidence_words(connection, part_id, each) for each in asked.evidence)
-    return ReleaseAsked(asked.refused, asked.overrules, evidence)
+        return asked, tuple(evidence_words(connection, part_id, each) for each in asked.evidence)
 
 
 def evidence_words(connection: Connection, part_id: int, found: Judgement) -> str:

@@ -77,7 +77,7 @@ def test_a_day_and_a_night_of_one_fill_read_as_one_story(bench: Workplace, part_
     used = [line.used for line in fill.lines if line.what == "run"]
     assert used == [pytest.approx(40 / 180), pytest.approx(40 / 180 + 40 / 120), pytest.approx(80 / 180 + 40 / 120)]
     assert (fill.standing, story.clocks) == (False, ())
-    assert [line.act for line in reversed(story.journal)] == [
+    assert [line.act for line, _person in reversed(story.journal)] == [
         "pack canister", "log run", "log run", "log run", "close up canister", "discard fill"
     ]  # fmt: skip
 

@@ -118,7 +118,7 @@ def test_an_advice_is_accepted_by_a_manager_with_reason_and_last_day_and_counted
         hand_over(centre.workplace, code, handing, accepting=short, manager_id=centre.manager, pin="2468")
     hand_over(centre.workplace, code, handing, accepting=accepted, manager_id=centre.manager, pin="2468")
     standing = standing_acceptances(centre.workplace)
-    assert ("LK-02", "open tickets", "Jarek Vinthe") in {(each.unit, each.check, each.by) for each in standing}
+    assert ("LK-02", "open tickets", "Jarek Vinthe") in {(each.unit, each.check_name, by) for each, by in standing}
     centre.clock.advance(days=30)
     assert standing_acceptances(centre.workplace) == ()
 
