@@ -205,11 +205,12 @@ def read_last_workshop_calibrations(unit_id: int | None = None) -> Query:
     return select_of(CalibrationRecord, last).where(last.c.rank == 1)
 
 
-def read_trends(connection: Connection, parts: Iterable[int] | None = None) -> tuple[TrendRecord, ...]:
+@read_if_changed
+def read_trends(connection: Connection, parts: tuple[int, ...] | None = None) -> tuple[TrendRecord, ...]:
     """Linearity of every cell that sits somewhere now, or of given ones, oldest first; one statement."""
     seated = select(Fitting.part_id).where(Fitting.removed_at.is_(None))
     if parts is not None:
-        seated = seated.where(Fitting.part_id.in_(sorted(set(parts))))
+        seated = seated.where(Fitting.part_id.in_(parts))
     query = (
         select_of(TrendRecord, CalibrationOutcome, Calibration)
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)

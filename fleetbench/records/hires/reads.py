@@ -12,7 +12,16 @@ from sqlalchemy import Connection, and_, exists, func, or_, select
 from fleetbench.calc.hires.log import LogFigure
 from fleetbench.calc.hires.promises import CallFact
 from fleetbench.records.canisters.tables import RunCorrection
-from fleetbench.records.core.schema import Query, built_once, columns_of, reads, record_or_none, records_of, select_of
+from fleetbench.records.core.schema import (
+    Query,
+    built_once,
+    columns_of,
+    read_if_changed,
+    reads,
+    record_or_none,
+    records_of,
+    select_of,
+)
 from fleetbench.records.hires.tables import IS_OUT, Booking, BookingTerms, BookingUnit, HireCall, HireNote, LogReading
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.units.tables import Unit, UnitType
@@ -185,11 +194,13 @@ def read_hire_notes(connection: Connection, booking_id: int) -> dict[int, str]:
     return notes
 
 
+@read_if_changed
 def read_wanted(connection: Connection, today: date) -> tuple[WantedRecord, ...]:
     """Every booking not cancelled that ends today or later, by first day; one statement."""
+    coming = select(Booking.id).where(Booking.cancelled_at.is_(None), Booking.ends_on >= today)
     lines = (
         select(BookingUnit.booking_id, func.count().label("lines"))
-        .where(BookingUnit.taken_off_at.is_(None))
+        .where(BookingUnit.taken_off_at.is_(None), BookingUnit.booking_id.in_(coming))
         .group_by(BookingUnit.booking_id)
         .subquery()
     )

@@ -216,6 +216,7 @@ def read_fitted(unit_id: int | None = None, *, parts: tuple[int, ...] | None = N
     return query
 
 
+@read_if_changed
 def read_parts(
     connection: Connection,
     *,
@@ -363,6 +364,7 @@ def count_fitted(connection: Connection) -> dict[int, int]:
     return {part_type_id: number for part_type_id, number in connection.execute(query)}
 
 
+@read_if_changed
 def read_once_fitted(connection: Connection, part_ids: tuple[int, ...] | None = None) -> frozenset[int]:
     """Keys of the parts in no slot, or of given ones, that sat somewhere before and are sealed no more; one statement.
 

@@ -247,6 +247,7 @@ def read_readers() -> Query:
     return select_of(ReaderRecord, Reader).order_by(Reader.unit_type_id, Reader.ordinal)
 
 
+@read_if_changed
 def read_unit_tags(connection: Connection) -> dict[int, str]:
     """Tags by key; one statement."""
     return {key: tag for key, tag in connection.execute(select(Unit.id, Unit.tag))}

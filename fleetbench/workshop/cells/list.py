@@ -5,12 +5,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
+from typing import Any
 
 from fleetbench.calc.cells.drift import HORIZON_DAYS, STRAIGHT, too_little
 from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.languages import say
-from fleetbench.calc.parts.condition import Judgement, PartCondition, reject_words
+from fleetbench.calc.parts.condition import Judgement, PartCondition, PartFacts, condition, reject_words
 from fleetbench.calc.parts.life import Governing, LastGoodDay, LifeState, LimitBasis, governing
 from fleetbench.records.cells.reads import (
     OutcomeRecord,
@@ -21,6 +22,7 @@ from fleetbench.records.cells.reads import (
     read_trends,
 )
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.core.schema import read_if_changed
 from fleetbench.records.hires.reads import LogReadingRecord, read_log_readings
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import (
@@ -38,6 +40,7 @@ from fleetbench.records.parts.reads import (
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.units.reads import read_unit_tags
+from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.cells.cell_lives import LifeLine, read_life_lines
 from fleetbench.workshop.cells.judging import limits_of_cells, standing, telling
 from fleetbench.workshop.cells.outlook import (
@@ -50,9 +53,9 @@ from fleetbench.workshop.cells.outlook import (
     shared_in_head,
     sudden_change,
 )
-from fleetbench.workshop.core.known import known_once
+from fleetbench.workshop.core.known import known_of, known_once
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of
-from fleetbench.workshop.parts.conditions import ConditionBook, read_condition_book, root_unit
+from fleetbench.workshop.parts.conditions import ConditionBook, known_lives, read_condition_book, root_unit
 from fleetbench.workshop.parts.list import (
     FittingLine,
     LifeWord,
@@ -179,6 +182,8 @@ class _Bench:
     trends: dict[int, list[TrendRecord]]
     bounds: Mapping[int, CellLimits]
     shared: dict[int, str]
+    rows: dict[int, tuple[Any, CellRow]]
+    """Rows that were made, by cell, each with all that it hangs on."""
 
     def limits_of(self, cell: PartRecord) -> CellLimits:
         """Limits of a cell's readings in force."""
@@ -189,9 +194,9 @@ class _Bench:
 def list_cells(workplace: Workplace, *, include_worn: bool = False) -> tuple[CellRow, ...]:
     """Cells fitted, in stock and in quarantine, by unit and position; worn ones too where asked."""
     day = day_of(workplace)
-    with workplace.database.reading() as connection:
+    with workplace.database.reading() as connection, known_of(workplace.database, connection) as known:
         cells, types = read_parts(connection, kind="cell"), read_part_types(connection)
-        book, once = book_of(read_life_records(connection), day), read_once_fitted(connection)
+        book, once = known_lives(known, read_life_records(connection), day), read_once_fitted(connection)
         bench = _bench(
             day,
             types,
@@ -199,12 +204,25 @@ def list_cells(workplace: Workplace, *, include_worn: bool = False) -> tuple[Cel
             read_slots(connection),
             read_unit_tags(connection),
             read_condition_book(connection, book, types),
-            read_trends(connection),
+            _trends_by_cell(connection),
             limits_of_cells(connection),
+            known.last.setdefault("rows of cells", {}),
         )
     listed = (cell for cell in cells if include_worn or cell.state not in GONE)
     rows = (_row(bench, cell, ever_fitted=cell.part_id in once) for cell in listed)
     return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.position or "", row.part.label)))
+
+
+@read_if_changed
+def _trends_by_cell(connection: Connection) -> dict[int, list[TrendRecord]]:
+    return _by_cell(read_trends(connection))
+
+
+def _by_cell(points: Iterable[TrendRecord]) -> dict[int, list[TrendRecord]]:
+    lines: dict[int, list[TrendRecord]] = defaultdict(list)
+    for point in points:
+        lines[point.part_id].append(point)
+    return lines
 
 
 def cell_page(workplace: Workplace, part_id: int) -> CellPage:
@@ -227,7 +245,7 @@ def cell_page(workplace: Workplace, part_id: int) -> CellPage:
         stamps, lives = read_stamps(connection, part_id), read_life_lines(connection, day)
         once = read_once_fitted(connection, (part_id,))
         bounds, renters = limits_of_cells(connection), read_log_readings(connection, part_id=part_id)
-    bench = _bench(day, types, fitted, slots, tags, conditions, _points(story), bounds)
+    bench = _bench(day, types, fitted, slots, tags, conditions, _by_cell(_points(story)), bounds)
     kind = types[cell.part_type_id].name
     outlook = outlook_of(seen_at_the_bench(_points(story), day.zone), bench.limits_of(cell))
     labels = {each.part_id: each.label for each in bench.parts.values()}
@@ -298,28 +316,17 @@ def _bench(
     slots: dict[int, SlotRecord],
     tags: dict[int, str],
     conditions: ConditionBook,
-    trends: Iterable[TrendRecord],
+    trends: dict[int, list[TrendRecord]],
     bounds: Mapping[int, CellLimits],
+    rows: dict[int, tuple[Any, CellRow]] | None = None,
 ) -> _Bench:
-    lines: dict[int, list[TrendRecord]] = defaultdict(list)
-    for point in trends:
-        lines[point.part_id].append(point)
     sits = {fitting.part_id: fitting for fitting, _ in fitted}
     parts = {part.part_id: part for _, part in fitted}
     kinds = {key: each.name for key, each in types.items()}
     return _Bench(
-        day,
-        book=conditions.book,
-        kinds=kinds,
-        sits=sits,
-        parts=parts,
-        slots=slots,
-        tags=tags,
-        conditions=conditions,
-        trends=lines,
-        bounds=bounds,
-        shared=_shared(fitted, slots),
-    )
+        day, book=conditions.book, kinds=kinds, sits=sits, parts=parts, slots=slots, tags=tags, conditions=conditions,
+        trends=trends, bounds=bounds, shared=_shared(fitted, slots), rows={} if rows is None else rows,
+    )  # fmt: skip
 
 
 def _shared(fitted: Iterable[tuple[FittingRecord, PartRecord]], slots: Mapping[int, SlotRecord]) -> dict[int, str]:
@@ -377,13 +384,38 @@ def _ahead(bench: _Bench, cell: PartRecord) -> _Ahead:
 
 
 def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool) -> CellRow:
+    """The row as it was made before, where all that it hangs on is the same."""
+    key, book, place = cell.part_id, bench.book, _place(bench, cell)
+    days = _days(bench, cell, ever_fitted=ever_fitted)
+    facts = bench.conditions.facts(cell, bench.sits.get(key), governing(days))
+    hangs_on = (
+        (cell, bench.sits.get(key), bench.kinds[cell.part_type_id], place, bench.shared.get(key), bench.day.today),
+        (days, facts, bench.conditions.outcomes.get(key, []), bench.trends.get(key, ()), bench.day.zone),
+        (book.rejects.get(key), book.forecasts.get(key), cell.part_type_id in book.limits, bench.limits_of(cell)),
+    )
+    kept = bench.rows.get(key)
+    if kept is None or kept[0] != hangs_on:
+        kept = bench.rows[key] = hangs_on, _made_row(bench, cell, days, facts)
+    return kept[1]
+
+
+def _place(bench: _Bench, cell: PartRecord) -> tuple[str | None, str | None, str | None]:
+    """Unit, head and position."""
     sits = bench.sits.get(cell.part_id)
+    if sits is None:
+        return None, None, None
     unit_id = root_unit(sits, bench.sits)
-    host = bench.parts.get(sits.host_part_id) if sits is not None and sits.host_part_id is not None else None
+    host = bench.parts.get(sits.host_part_id) if sits.host_part_id is not None else None
+    unit = bench.tags.get(unit_id) if unit_id is not None else None
+    return unit, host.label if host is not None else None, bench.slots[sits.slot_id].name
+
+
+def _made_row(bench: _Bench, cell: PartRecord, days: tuple[LastGoodDay, ...], facts: PartFacts) -> CellRow:
+    """The row; whatever it is made of stands in `hangs_on` of `_row`."""
+    sits, (unit, head, position) = bench.sits.get(cell.part_id), _place(bench, cell)
     seen = bench.conditions.outcomes.get(cell.part_id, [])
     # A cell on the shelf keeps its story: what was last said of it still stands.
     told = telling(standing(seen, sits.fitted_at if sits is not None else None))
-    days = _days(bench, cell, ever_fitted=ever_fitted)
     life = governing(days)
     last, basis = life.day, str(life.first.basis) if life.first is not None else None
     reject = bench.book.rejects.get(cell.part_id)
@@ -394,9 +426,9 @@ def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool) -> CellRow:
     return CellRow(
         part=cell,
         part_type=bench.kinds[cell.part_type_id],
-        unit=bench.tags.get(unit_id) if unit_id is not None else None,
-        head=host.label if host is not None else None,
-        position=bench.slots[sits.slot_id].name if sits is not None else None,
+        unit=unit,
+        head=head,
+        position=position,
         made=marked_words(cell.made_on, cell.made_precision),
         opened=marked_words(cell.opened_on, cell.opened_precision),
         ages=tuple(
@@ -417,7 +449,7 @@ def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool) -> CellRow:
         projected=basis == LimitBasis.FORECAST,
         sudden=ahead.sudden,
         shared=bench.shared.get(cell.part_id),
-        condition=bench.conditions.of(cell, sits, life),
+        condition=condition(facts),
     )
 
 
@@ -454,13 +486,12 @@ def _age(today: date, cell: PartRecord, sits: FittingRecord | None, day: Day, ca
 
 
 def _mate(bench: _Bench, mate: PartRecord) -> LotMate:
-    sits = bench.sits.get(mate.part_id)
-    unit_id = root_unit(sits, bench.sits)
+    sits, (unit, _, position) = bench.sits.get(mate.part_id), _place(bench, mate)
     seen = bench.conditions.outcomes.get(mate.part_id, ())
     told = telling(standing(seen, sits.fitted_at if sits is not None else None))
     return LotMate(
         mate,
-        bench.tags.get(unit_id) if unit_id is not None else None,
-        bench.slots[sits.slot_id].name if sits is not None else None,
+        unit,
+        position,
         REJECT if mate.part_id in bench.book.rejects else told.verdict if told is not None else None,
     )

@@ -151,7 +151,7 @@ def calculate_forecasts(
     """Each fitted cell that was ever calibrated, or those of the given ones, with what is foretold; four statements."""
     zone, limits = ZoneInfo(centre_timezone(connection) or "UTC"), limits_of_cells(connection)
     points: dict[int, list[TrendRecord]] = defaultdict(list)
-    for point in read_trends(connection, cells):
+    for point in read_trends(connection, None if cells is None else tuple(sorted(set(cells)))):
         points[point.part_id].append(point)
     found = []
     for fitting, part in read_fitted(connection, parts=None if cells is None else tuple(points)):

@@ -230,11 +230,19 @@ class CylinderBook:
         self._limits = {each.name: each for each in limits if each.unit_type_id is None and each.part_type_id is None}
         self._back = back_at or {}
         self.kept = records.kept
+        self._cylinders = {each.part_id: each for each in records.cylinders}
+        self._known: dict[int, GasState] = {}
 
-    @cached_property
+    @property
     def states(self) -> dict[int, GasState]:
         """Each cylinder's state by part, in order of key."""
-        return {each.part_id: self._state(each) for each in self._records.cylinders}
+        return {part_id: state for part_id in self._cylinders if (state := self.state(part_id)) is not None}
+
+    def state(self, part_id: int) -> GasState | None:
+        """The state of one cylinder; None where it is none."""
+        if part_id not in self._known and part_id in self._cylinders:
+            self._known[part_id] = self._state(self._cylinders[part_id])
+        return self._known.get(part_id)
 
     @cached_property
     def _fills(self) -> dict[int, CylinderFillRecord]:

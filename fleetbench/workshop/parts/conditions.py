@@ -36,7 +36,7 @@ from fleetbench.records.bench.reads import (
 )
 from fleetbench.records.cells.reads import OutcomeRecord, read_last_outcomes
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes
-from fleetbench.records.parts.lives import AsideRecord, read_asides, read_life_records
+from fleetbench.records.parts.lives import AsideRecord, LifeRecords, read_asides, read_life_records
 from fleetbench.records.parts.reads import (
     FittedRecord,
     FittingRecord,
@@ -53,6 +53,7 @@ from fleetbench.records.parts.reads import (
 from fleetbench.records.units.reads import HoldRecord, read_holds
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.cells.judging import standing, telling
+from fleetbench.workshop.core.known import KnownOnce
 from fleetbench.workshop.core.workplace import Day
 from fleetbench.workshop.parts.lives import LifeBook, book_of
 
@@ -255,6 +256,19 @@ def read_condition_book(
         return found
     tests, openings = read_last_tests(connection), read_last_workshop_openings(connection)
     return with_tests(found, fitted, read_slots(connection), tests, openings)
+
+
+LIVES = "lives"
+"""What is known last under this name: the records that lives were calculated from, and their book."""
+
+
+def known_lives(known: KnownOnce, records: LifeRecords, day: Day) -> LifeBook:
+    """The book of all parts on a day; what of the one before was calculated from the same records is taken over."""
+    before = known.last.get(LIVES)
+    same_day = before is not None and (before[1].day.today, before[1].day.zone) == (day.today, day.zone)
+    book = book_of(records, day, before=before if same_day else None)
+    known.last[LIVES] = records, book
+    return book
 
 
 def conditions_of(connection: Connection, day: Day, part_ids: tuple[int, ...]) -> dict[int, PartCondition]:

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Iterator
 from datetime import datetime, time
-from functools import cached_property
 
 from fleetbench.calc.core.languages import say_ref, strung
 from fleetbench.calc.gas.cylinders import GasRole
@@ -28,6 +27,7 @@ from fleetbench.workshop.gas.state import (
     unanalysed_words,
     unread_words,
 )
+from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.turn_rounds.handsets import batteries_of
 from fleetbench.workshop.units.fleet import Fleet, Seat
 
@@ -54,22 +54,24 @@ class GasSide:
         self._fleet = fleet
         self._returns = {each.unit_id: each.received_at for each in returns}
 
-    @cached_property
+    @property
     def book(self) -> CylinderBook:
         """Every cylinder in a unit, with when its unit last came back."""
-        back = {}
-        for unit in self._fleet.records.units:
-            came = self._returns.get(unit.unit_id)
-            for seat in self._fleet.seats(unit.unit_id):
-                if came is None or seat.part is None or seat.fitting is None or seat.fitting.fitted_at >= came:
-                    continue
-                back[seat.part.part_id] = came
+        return self._fleet.once("cylinder book", self._book)
+
+    def _book(self) -> CylinderBook:
+        back, sits = {}, self._fleet.conditions.sits
+        for each in self._fleet.records.gas.cylinders:
+            fitting = sits.get(each.part_id)
+            came = self._returns.get(root_unit(fitting, sits) or 0)
+            if came is not None and fitting is not None and fitting.fitted_at < came:
+                back[each.part_id] = came
         return CylinderBook(self._fleet.records.gas, self._fleet.day.zone, self._fleet.catalogue.limits, back)
 
     def states(self, unit_id: int) -> Iterator[tuple[Seat, GasState]]:
         """Each cylinder in a unit, with the seat it sits in."""
         for seat in self._fleet.seats(unit_id):
-            state = self.book.states.get(seat.part.part_id) if seat.part is not None else None
+            state = self.book.state(seat.part.part_id) if seat.part is not None else None
             if state is not None:
                 yield seat, state
 
@@ -168,10 +170,9 @@ class GasSide:
 
     def oxygen_side(self, unit_id: int) -> tuple[OxygenCleanFact, ...] | None:
         """Every other part on the oxygen side that must be oxygen-clean or ever was; None where there is none."""
-        cylinders = self.book.states
         found = []
         for seat in self._fleet.seats(unit_id):
-            if seat.part is None or seat.part.part_id in cylinders:
+            if seat.part is None or self.book.state(seat.part.part_id) is not None:
                 continue
             part_id = seat.part.part_id
             status = self.book.clean(part_id)

@@ -3,7 +3,7 @@
 Limits of readiness: the trade's defaults, replaced by what the centre or a unit type states as its own.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from functools import cached_property
@@ -128,6 +128,8 @@ class FreshnessBook:
         return self._stated.get((unit_type_id, name)) or self._stated.get((None, name))
 
 
+_CHECKS = frozenset(row.check for row in CHECKS)
+
 CHANGES_A_CALIBRATION = ("cell", "head", "handset")
 """Slots whose change asks for a new calibration; common practice, no published source."""
 
@@ -193,34 +195,34 @@ class Readiness:
         self.fleet = fleet
         self.fresh = FreshnessBook(fleet.catalogue.limits)
         kept = fleet.records
-        self.absorbent = Absorbent(fleet.catalogue, kept.fills, kept.runs_of_fills)
+        self.absorbent = fleet.once("absorbent", lambda: Absorbent(fleet.catalogue, kept.fills, kept.runs_of_fills))
         self.gas_side = GasSide(fleet, kept.returns)
         self.bench_side = BenchSide(fleet, kept.checks)
         self.hire_side = HireSide(fleet, kept.checks, self.absorbent)
         self.turn_side = TurnRoundSide(fleet)
-        self._accepted = by_unit(kept.accepted, lambda each: each.unit_id)
+        self._accepted = fleet.of_units("accepted")
         self._absences = {each.unit_id: each for each in kept.absences}
         self._returns = {each.unit_id: each for each in kept.returns}
         self._disinfections = {each.unit_id: each for each in kept.disinfections}
         self._calibrations = {each.unit_id: each for each in kept.calibrations}
-        self._tickets = by_unit(kept.tickets, lambda each: each.unit_id)
-        self._put_off = by_unit(kept.put_off, lambda each: each.unit_id)
+        self._tickets = fleet.of_units("tickets")
+        self._put_off = fleet.of_units("put_off")
         self._tests = fleet.tests
-        self._used = by_unit(kept.used, lambda each: each.unit_id)
+        self._used = fleet.of_units("used")
 
     def assess(self, unit: UnitRecord, question: Question) -> Assessment:
         """What calc.readiness answers of one unit; of what was asked before on this day, what moves with the moment."""
         end_if_unwanted()
         key = "answer", unit.unit_id, question
         before = self.fleet.answers.get(key)
-        by = self.fresh.of(unit.unit_type_id), self.acceptances(unit.unit_id)
         if before is None:
+            by = self.fresh.of(unit.unit_type_id), self.acceptances(unit.unit_id)
             facts = self.facts(unit, question)
             *earlier, answer = self.fleet.earlier.get(key, (None,))
             if earlier != [by, facts]:
                 answer = self._judged(unit, question, facts)
         else:
-            _, known, answer = before
+            by, known, answer = before
             if question.first > self.fleet.day.today and self.is_out(unit.unit_id) is None:
                 return cast("Assessment", answer)  # it asks about noon of that day, whatever the time is now
             facts = replace(known, **self._of_the_moment(unit, question))
@@ -267,11 +269,10 @@ class Readiness:
 
     def acceptances(self, unit_id: int) -> tuple[AcceptedAdvice, ...]:
         """What a manager accepted on a unit and when that ends; whether it still counts is judged with the span."""
-        known = {row.check for row in CHECKS}
         return tuple(
             AcceptedAdvice(each.check_name, each.until, self.fleet.name(each.person_id) or "a manager", each.reason)
             for each in self._accepted.get(unit_id, ())
-            if each.check_name in known
+            if each.check_name in _CHECKS
         )
 
     def facts(self, unit: UnitRecord, question: Question) -> UnitFacts:
@@ -489,10 +490,10 @@ class Readiness:
 
     # cells
 
-    @cached_property
-    def outcomes(self) -> dict[int, list[OutcomeRecord]]:
+    @property
+    def outcomes(self) -> Mapping[int, list[OutcomeRecord]]:
         """The last workshop outcome and the last diver's outcome of each cell."""
-        return by_unit(self.fleet.records.outcomes, lambda each: each.part_id)
+        return self.fleet.conditions.outcomes
 
     def standing(self, seat: Seat) -> tuple[OutcomeRecord, ...]:
         """What stands of the cell in a slot since it was fitted there, a workshop outcome first."""

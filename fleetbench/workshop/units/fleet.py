@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from functools import cached_property
 from operator import attrgetter, itemgetter
-from typing import TYPE_CHECKING, Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, TypeGuard, TypeVar, cast
 
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.life import Governing, governing
@@ -36,7 +36,7 @@ from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.known import known_if_free, known_of
 from fleetbench.workshop.core.workplace import Day, Workplace, day_in, day_of
-from fleetbench.workshop.parts.conditions import ConditionBook, condition_book, root_unit, with_tests
+from fleetbench.workshop.parts.conditions import LIVES, ConditionBook, condition_book, root_unit, with_tests
 from fleetbench.workshop.parts.lives import LifeBook, book_of
 
 if TYPE_CHECKING:
@@ -67,15 +67,15 @@ class Fleet:
         self._lives: dict[int, Governing] = {}
         self.answers: dict[Hashable, Any] = {}
         """What else was calculated of these records on this day, by whoever looked first."""
-        self.earlier: Mapping[Hashable, Any] = {}
+        self.earlier: Mapping[tuple[Any, ...], Any] = {}
         """The same of the records before the last change: used only where what it was calculated from is equal."""
         self._book_before: tuple[LifeRecords, LifeBook] | None = None
         if before is not None and (before.day.today, before.day.zone) == (day.today, day.zone):
             self._book_before = before.records.lives, before.book
-            self.earlier = dict(before.answers)
+            self.earlier = {key: each for key, each in before.answers.items() if _of_one_unit(key)}
             changed = units_changed(before.records, records)
             if changed is not None:
-                self.answers = {key: each for key, each in self.earlier.items() if _stands(key, changed)}
+                self.answers = {key: each for key, each in self.earlier.items() if key[1] not in changed}
 
     def at(self, day: Day) -> "Fleet":
         """The same at another moment of the same day."""
@@ -93,7 +93,7 @@ class Fleet:
 
     def lay_out(self) -> None:
         """Calculate what every look at the fleet needs, so that all moments of the day share it."""
-        for each in (self.book, self.conditions, self.promises, self.tests, self._seats):
+        for each in (self.book, self.conditions, self._plan, self._units):
             del each
         self._book_before = None
 
@@ -109,24 +109,37 @@ class Fleet:
         book = condition_book(self.book, catalogue.part_types, records.outcomes, records.holds, catalogue.notices, {})
         return with_tests(book, records.fitted, catalogue.slots, records.tests, records.openings)
 
-    @cached_property
-    def promises(self) -> dict[int, list[BookedUnit]]:
-        """Promises of each unit that is not back from them, by first day."""
-        return by_unit(self.records.promises, lambda each: each.unit_id)
+    def of_units(self, name: str) -> dict[int, list[Any]]:
+        """What is read of the fleet under this name, by unit; put in order once for all moments of the day."""
+        return self.once(("by unit", name), lambda: by_unit(getattr(self.records, name), attrgetter("unit_id")))
 
-    @cached_property
+    def once(self, what: Hashable, find: Callable[[], Row]) -> Row:
+        """What hangs on these records and the day alone, found by whoever asks first."""
+        if what not in self.answers:
+            self.answers[what] = find()
+        return cast("Row", self.answers[what])
+
+    @property
     def tests(self) -> dict[int, list[BenchTestRecord]]:
         """The last bench tests of each unit."""
-        return by_unit(self.records.tests, lambda each: each.unit_id)
+        return self.of_units("tests")
+
+    @property
+    def promises(self) -> dict[int, list[BookedUnit]]:
+        """Promises of each unit that is not back from them, by first day."""
+        return self.of_units("promises")
 
     @cached_property
-    def _seats(self) -> dict[int, tuple[Seat, ...]]:
-        catalogue = self.catalogue
-        return _seats(self.records.units, self.records.fitted, catalogue.slots, catalogue.part_types)
+    def _plan(self) -> "_Plan":
+        return _plan_of(self.records.fitted, self.catalogue.slots, self.catalogue.part_types)
+
+    @cached_property
+    def _units(self) -> dict[int, UnitRecord]:
+        return {unit.unit_id: unit for unit in self.records.units}
 
     def seats(self, unit_id: int) -> tuple[Seat, ...]:
         """Every slot of a unit in tree order, filled or empty."""
-        return self._seats[unit_id]
+        return self.once(("seats", unit_id), lambda: tuple(self._plan.of_unit(self._units[unit_id])))
 
     def life(self, seat: Seat, unit_id: int) -> Governing:
         """The limit that governs what sits in a slot; no limit for an empty one."""
@@ -147,12 +160,12 @@ class Fleet:
         return self.catalogue.names.get(person_id) if person_id is not None else None
 
 
-PER_UNIT = frozenset(("answer", "standing", "row", "first stops"))
+PER_UNIT = frozenset(("answer", "standing", "row", "first stops", "seats"))
 """What is calculated of a unit from what is recorded of it and the day alone; the unit's key stands beside the word."""
 
 
-def _stands(key: Hashable, changed: Set[int]) -> bool:
-    return isinstance(key, tuple) and key[0] in PER_UNIT and key[1] not in changed
+def _of_one_unit(key: Hashable) -> TypeGuard[tuple[Any, ...]]:
+    return isinstance(key, tuple) and key[0] in PER_UNIT
 
 
 class _Plan:
@@ -212,6 +225,8 @@ def whole_fleet(workplace: Workplace, on: date | None = None) -> Fleet:
             found = Fleet(read_fleet(connection), day, known.last.get(name))
             found.lay_out()
             known.last[name] = found
+            if on is None:
+                known.last[LIVES] = found.records.lives, found.book
             return found
 
         return known.of(name, put_together).at(day)
@@ -244,17 +259,13 @@ def unit_of_tag(connection: Connection, tag: str) -> UnitRecord:
 
 def seats_in(connection: Connection, unit: UnitRecord) -> tuple[Seat, ...]:
     """Every slot of one unit in tree order, filled or empty; three statements."""
-    return _seats((unit,), read_fitted(connection, unit.unit_id), read_slots(connection), read_part_types(connection))[
-        unit.unit_id
-    ]
+    fitted = read_fitted(connection, unit.unit_id)
+    return tuple(_plan_of(fitted, read_slots(connection), read_part_types(connection)).of_unit(unit))
 
 
-def _seats(
-    units: Iterable[UnitRecord],
-    fitted: Iterable[FittedRecord],
-    slots: Mapping[int, SlotRecord],
-    part_types: Mapping[int, PartTypeRecord],
-) -> dict[int, tuple[Seat, ...]]:
+def _plan_of(
+    fitted: Iterable[FittedRecord], slots: Mapping[int, SlotRecord], part_types: Mapping[int, PartTypeRecord]
+) -> _Plan:
     in_units: dict[tuple[int, int], tuple[FittingRecord, PartRecord]] = {}
     in_hosts: dict[tuple[int, int], tuple[FittingRecord, PartRecord]] = {}
     for fitting, part in fitted:
@@ -263,8 +274,7 @@ def _seats(
         elif fitting.host_part_id is not None:
             in_hosts[fitting.host_part_id, fitting.slot_id] = fitting, part
     assemblies = frozenset(each.part_type_id for each in part_types.values() if each.assembly)
-    plan = _Plan(slots.values(), in_units, in_hosts, assemblies)
-    return {unit.unit_id: tuple(plan.of_unit(unit)) for unit in units}
+    return _Plan(slots.values(), in_units, in_hosts, assemblies)
 
 
 ALL = "all"

@@ -10,6 +10,7 @@ from fleetbench.calc.hires.promises import is_told
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.calc.readiness.lane import in_bench_order
 from fleetbench.records.hires.reads import BookedUnit, CallRecord, WantedRecord, read_calls, read_wanting
+from fleetbench.workshop.core.known import known_of
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.people.list import list_people, why_no_contacts
@@ -100,11 +101,12 @@ class TodayPage:
 
 def today_page(workplace: Workplace) -> TodayPage:
     """Today and the seven days from it; each unit stands in every group that concerns it."""
-    fleet = whole_fleet(workplace)
-    with workplace.database.reading() as connection:
+    fleet, why_none = whole_fleet(workplace), why_no_contacts(workplace)
+    with workplace.database.reading() as connection, known_of(workplace.database, connection):
         wanting, calls = read_wanting(connection, fleet.day.today), read_calls(connection)
-    contacts = {each.person_id: each.contact for each in list_people(workplace) if each.contact}
-    return _Morning(fleet, contacts, why_no_contacts(workplace), calls).page(list_due(workplace, WEEK), wanting)
+        people = () if why_none else list_people(workplace)
+    contacts = {each.person_id: each.contact for each in people if each.contact}
+    return _Morning(fleet, contacts, why_none, calls).page(list_due(workplace, WEEK), wanting)
 
 
 def call_words(call: CallRecord, zone: ZoneInfo) -> str:

@@ -25,7 +25,8 @@ from fleetbench.workshop.gas.list import list_cylinders
 from fleetbench.workshop.hires.availability import read_availability
 from fleetbench.workshop.hires.promises import judged_promises
 from fleetbench.workshop.parts import stock
-from fleetbench.workshop.units.fleet import whole_fleet
+from fleetbench.workshop.parts.fit import remove_part
+from fleetbench.workshop.units.fleet import Seat, whole_fleet
 from fleetbench.workshop.units.holds import place_hold
 from fleetbench.workshop.units.list import list_units
 from fleetbench.workshop.units.today import today_page
@@ -236,6 +237,44 @@ def test_lives_are_taken_over_while_nothing_of_them_was_written_and_calculated_a
     assert shorter is not worn
     assert shorter.use is worn.use, "a new limit wears nothing"
     agrees(centre.workplace, ("units", "due", "availability"))
+
+
+def test_of_cells_only_those_that_an_act_reaches_are_described_again(workplace: Workplace, clock: Any) -> None:
+    centre = Centre(workplace, clock)
+
+    def cells() -> dict[str, Any]:
+        agrees(centre.workplace, ("cells",))
+        return {row.part.label: row for row in list_cells(centre.workplace)}
+
+    before = cells()
+    place_hold(centre.workplace.as_person(centre.keys.centre.manager), centre.tag(centre.one), "dropped")
+    assert all(row is before[label] for label, row in cells().items()), "a hold on a unit says nothing of its cells"
+    centre.calibrate(centre.one, 1, "reject")
+    after = cells()
+    moved = {label for label, row in after.items() if row is not before[label]}
+    assert {label for label, row in after.items() if row.unit == centre.tag(centre.one)} >= moved
+    assert after["C-LK-01-2"].verdict == "reject"
+    assert "C-LK-01-2" in moved
+    clock.now += timedelta(days=1)
+    assert not [label for label, row in cells().items() if row is after[label]], "each is a day older"
+
+
+def test_a_unit_is_seated_again_where_something_was_taken_out_of_it_and_no_other(
+    workplace: Workplace, clock: Any
+) -> None:
+    centre = Centre(workplace, clock)
+
+    def seats(of: Workplace) -> dict[int, tuple[Seat, ...]]:
+        fleet = whole_fleet(of)
+        return {unit: fleet.seats(unit) for unit in (centre.one, centre.two)}
+
+    before = seats(centre.workplace)
+    remove_part(centre.workplace, centre.tag(centre.two), "head", why="service")
+    after = seats(centre.workplace)
+    assert after == calculated(centre.workplace, seats)
+    assert after[centre.one] is before[centre.one]
+    assert len(after[centre.two]) < len(before[centre.two]), "what sat in the head went with it"
+    agrees(centre.workplace, ("units", "cells", "cylinders"))
 
 
 def test_the_same_state_is_told_alike_and_another_one_otherwise(workplace: Workplace, clock: Any) -> None:
