@@ -101,28 +101,19 @@ class UsePlot(QWidget):
         lots = sorted({each.lot for each in self._use})
         heights = dict.fromkeys(months, 0.0)
         tallest = max(sum(each.kg for each in self._use if each.month == month) for month in months)
-        for turn, lot in enumerate(lots):
-            mine = [each for each in self._use if each.lot == lot]
-            places = [months.index(each.month) for each in mine]
-            feet = [heights[each.month] for each in mine]
-            brush = shade(self._theme.colour("accent"), ground, SHADES[turn % len(SHADES)])
-            plot.addItem(
-                pyqtgraph.BarGraphItem(
-                    x=places,
-                    y0=feet,
-                    height=[KILOGRAM.shown(each.kg) for each in mine],
-                    width=0.72,
-                    brush=brush,
-                    pen=ground,
-                )
-            )
-            for each, place, foot in zip(mine, places, feet, strict=True):
-                heights[each.month] = foot + KILOGRAM.shown(each.kg)
-                if each.kg >= _LEAST_NAMED_SHARE * tallest:
-                    name = pyqtgraph.TextItem(lot, color=readable_on(brush, ink, ground), anchor=(0.5, 0.5))
-                    put_font(name, "small")
-                    name.setPos(place, foot + KILOGRAM.shown(each.kg) / 2)
-                    plot.addItem(name)
+        shades = [shade(self._theme.colour("accent"), ground, each) for each in SHADES]
+        bars: list[tuple[int, float, float, QColor]] = []
+        for each in sorted(self._use, key=lambda each: each.lot):
+            place, foot, high = months.index(each.month), heights[each.month], KILOGRAM.shown(each.kg)
+            brush, heights[each.month] = shades[lots.index(each.lot) % len(SHADES)], foot + high
+            bars.append((place, foot, high, brush))
+            if each.kg >= _LEAST_NAMED_SHARE * tallest:
+                name = pyqtgraph.TextItem(each.lot, color=readable_on(brush, ink, ground), anchor=(0.5, 0.5))
+                put_font(name, "small")
+                name.setPos(place, foot + high / 2)
+                plot.addItem(name)
+        x, y0, height, brushes = map(list, zip(*bars, strict=True))
+        plot.addItem(pyqtgraph.BarGraphItem(x=x, y0=y0, height=height, brushes=brushes, width=0.72, pen=ground))
         bottom = plot.getAxis("bottom")
         bottom.setTicks([list(enumerate(months))])
         for name in ("bottom", "left"):

@@ -180,13 +180,13 @@ class ActBar(QWidget):
 
     def grants(self, spec: ActSpec) -> bool:
         """Whether the signed-in user may do the act; before anybody is signed in, the act itself asks."""
-        role = self.context.signed_in.role
-        return not spec.act or role is None or may(role, spec.act)
+        return _granted(spec, self.context.signed_in.role)
 
     def allow(self) -> None:
         """Grey what the row does not allow, and what the signed-in user may not do, who is told who may."""
+        role = self.context.signed_in.role
         for name, spec in self.specs.items():
-            granted = self.grants(spec)
+            granted = _granted(spec, role)
             offered: QPushButton | QAction = self.choices[name] if spec.rare else self.buttons[name]
             offered.setEnabled(granted and self.can(spec))
             if self._hides:
@@ -240,6 +240,10 @@ class ActBar(QWidget):
         if self._keys_on is not None:
             self._keys_on.setFocus()
         self.left.emit()
+
+
+def _granted(spec: ActSpec, role: str | None) -> bool:
+    return not spec.act or role is None or may(role, spec.act)
 
 
 def _words(spec: ActSpec, row: Any, value: Any) -> str:

@@ -1,7 +1,7 @@
 """A list as every list of the window is: filter, quick choices, sort, column choice, copy, save, and a detail pane."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any, Generic, TypeVar
@@ -120,6 +120,8 @@ class ListPage(Page, Generic[R]):
         self.copy_button = quiet_button(self.theme, "Copy as table", "copy_table", self)
         self._columns_menu = self._make_columns_menu()
         self.columns_button.setMenu(self._columns_menu)
+        # Each is made where it will stand: what is moved with all that is in it is dressed a second time.
+        self._body = QStackedWidget(self)
         self.table = RowsTable(self)
         self.table.setModel(self.model)
         self.table.setItemDelegate(StateDelegate(self.theme, self.table))
@@ -132,9 +134,8 @@ class ListPage(Page, Generic[R]):
         self.nothing_left.hide()
         QVBoxLayout(self.table.viewport()).addWidget(self.nothing_left, 0, Qt.AlignmentFlag.AlignCenter)
         self.detail = DetailView(self.theme, "Choose a row to see what is recorded of it.", self)
-        self._splitter = BesideList(self.theme, self.table, self.detail, self)
-        self.empty_state = EmptyState(self.theme, self._spec.empty, self)
-        self._body = QStackedWidget(self)
+        self._splitter = BesideList(self.theme, self.table, self.detail, self._body)
+        self.empty_state = EmptyState(self.theme, self._spec.empty, self._body)
         self._body.addWidget(self._splitter)
         self._body.addWidget(self.empty_state)
         self.content.addLayout(self._make_tools())
@@ -210,7 +211,11 @@ class ListPage(Page, Generic[R]):
         self._rows.ask(self._preparing(self._spec.load), None if at_once is None else self._preparing(at_once))
 
     def _preparing(self, load: Callable[[], Sequence[R]]) -> Callable[[], Prepared[R]]:
-        return lambda: prepared(load(), self._spec.columns)
+        def work() -> Prepared[R]:
+            found = prepared(load(), self._spec.columns)
+            return replace(found, summary=self._spec.sum_up(found.rows)) if found.rows else found
+
+        return work
 
     def focus_first(self) -> None:
         """Put the keyboard on the table, on the first row if none is chosen."""
@@ -242,7 +247,7 @@ class ListPage(Page, Generic[R]):
         elif self._held is not None:
             self._widen()
         self._body.setCurrentIndex(0 if rows.rows else 1)
-        self.set_summary(self._spec.sum_up(rows.rows) if rows.rows else "")
+        self.set_summary(rows.summary)
         self._choose(chosen, at)
         self._mark(marked)
         self.table.verticalScrollBar().setValue(scrolled)

@@ -70,11 +70,15 @@ class Column(Generic[R]):
 
 @dataclass(frozen=True, slots=True)
 class Prepared(Generic[R]):
-    """Rows with what filter and sort need of them, calculated off the GUI thread: texts by row, keys by column."""
+    """Rows with what filter and sort need of them, calculated off the GUI thread: texts by row, keys by column.
+
+    summary: the line that sums them up; empty for none.
+    """
 
     rows: tuple[R, ...]
     texts: tuple[str, ...]
     keys: tuple[tuple[Any, ...], ...]
+    summary: str = ""
 
 
 def prepared(rows: Sequence[R], columns: Sequence[Column[R]]) -> Prepared[R]:

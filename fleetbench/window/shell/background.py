@@ -338,6 +338,9 @@ class CycleSearch(QObject):
     EVERY_MS = 100
     YOUNG, LIVING = 15_000, 30_000
     """So many objects more than at the last look are looked at; so many that live are looked at again and put aside."""
+    MANY = 100_000
+    """So many at once are records that were loaded: they are put aside unseen, since a look at them would hold the
+    window longer than typing may wait."""
     START_S, APART_S, LONGEST_S = 60.0, 600.0, 3600.0
     """A start that never settles is one after so long; thorough looks lie so far apart, and no further."""
 
@@ -380,6 +383,8 @@ class CycleSearch(QObject):
                 self.begin()
         elif since > self.LONGEST_S or (since > self.APART_S and not _is_in_front()):
             self.look_thoroughly()
+        elif gc.get_count()[0] > self.MANY:
+            gc.freeze()
         elif gc.get_count()[0] > self.YOUNG:
             gc.collect(1)
             if len(gc.get_objects(generation=2)) > self.LIVING:

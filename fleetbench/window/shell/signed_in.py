@@ -37,6 +37,7 @@ class SignedIn(QObject):
         super().__init__(parent)
         self._person_id: int | None = None
         self._people: tuple[PersonRecord, ...] = ()
+        self._by_key: dict[int, PersonRecord] = {}
         self._bound = threading.local()
         self._then: list[tuple[Callable[[], object], Callable[[], object]]] = []
 
@@ -49,7 +50,7 @@ class SignedIn(QObject):
     @property
     def person(self) -> "PersonRecord | None":
         """The signed-in user as recorded."""
-        return next((each for each in self._people if each.person_id == self._person_id), None)
+        return self._by_key.get(self._person_id) if self._person_id is not None else None
 
     @property
     def role(self) -> str | None:
@@ -76,6 +77,7 @@ class SignedIn(QObject):
         """Know these people; who may no longer sign in is signed out."""
         before = self.person
         self._people = tuple(people)
+        self._by_key = {each.person_id: each for each in self._people}
         if self._person_id not in {None, *(each.person_id for each in self.offered)}:
             self.choose(None)
         elif self.person != before:

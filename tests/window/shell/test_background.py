@@ -284,6 +284,24 @@ def test_what_dies_in_a_cycle_after_it_was_put_aside_is_found_by_a_thorough_look
     assert gc.get_freeze_count() == 0, "and nothing once the window is closed"
 
 
+def test_what_is_loaded_in_great_number_is_put_aside_without_a_look(
+    often: None, monkeypatch: pytest.MonkeyPatch, qtbot: Any
+) -> None:
+    monkeypatch.setattr(CycleSearch, "MANY", 1_000)
+    search, told, looked = CycleSearch(), list[int](), list[str]()
+    search.begin()
+    aside = gc.get_freeze_count()
+    gc.callbacks.append(lambda phase, _about: looked.append(phase))
+    Ring(told)
+    living = [[number] for number in range(20_000)]
+    qtbot.waitUntil(lambda: gc.get_freeze_count() > aside + len(living))
+    gc.callbacks.pop()
+    assert (told, looked) == ([], [])
+    search.look_thoroughly()
+    assert told, "what died among it is found by a thorough look"
+    search.let_go()
+
+
 def test_what_was_looked_at_twice_and_lives_is_put_aside(
     often: None, monkeypatch: pytest.MonkeyPatch, qtbot: Any
 ) -> None:
