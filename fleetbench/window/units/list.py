@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from functools import partial
 
@@ -12,7 +13,7 @@ from fleetbench.window.detail.record_page import RecordPage, with_photographs
 from fleetbench.window.forms.form import Choices, Form
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListSpec, QuickFilter
-from fleetbench.window.lists.rows import Column
+from fleetbench.window.lists.rows import Column, natural_key
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import DUE_SOON, HOLD, READY, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import (
@@ -50,6 +51,9 @@ from fleetbench.workshop.units.list import (
 )
 from fleetbench.workshop.units.schematic import unit_schematic
 
+CALCULATED = say("being calculated")
+"""What is not judged or counted yet says."""
+
 EMPTY = nothing_recorded("No units are recorded yet", "units", "Every unit stands here with what holds it.")
 
 
@@ -60,6 +64,8 @@ def list_page(context: PageContext) -> ActList[UnitRow]:
         COLUMNS,
         key=lambda row: row.tag,
         load=partial(units.list_units, context.workplace),
+        load_at_once=partial(units.units_at_once, context.workplace),
+        lacks=lambda row: row.pending,
         describe=describe,
         empty=EMPTY,
         sum_up=sum_up,
@@ -94,7 +100,7 @@ def _told(_row: object, value: object) -> str:
 
 
 def _here(row: UnitRow | None) -> bool:
-    return row is not None and row.where not in (Where.AWAY, Where.RETIRED, Where.OUT)
+    return row is not None and row.where in (Where.RECEIVED, Where.BENCH, Where.SHELF)
 
 
 def _away(row: UnitRow | None) -> bool:
@@ -102,7 +108,7 @@ def _away(row: UnitRow | None) -> bool:
 
 
 def _in_service(row: UnitRow | None) -> bool:
-    return row is not None and row.where is not Where.RETIRED
+    return row is not None and row.where is not Where.RETIRED and not row.pending
 
 
 def _marks(bar: ActBar, row: UnitRow) -> Form:
@@ -205,6 +211,8 @@ ACTS = (
 
 def sum_up(rows: Sequence[UnitRow]) -> str:
     """'14 units: 6 ready, 3 due soon, 5 on hold; 2 out'."""
+    if any(row.pending for row in rows):
+        return strung(": ", (counted(len(rows), "unit"), CALCULATED))
     fits, out = Counter(row.fit for row in rows), sum(row.where is Where.OUT for row in rows)
     return say(
         "{count}: {fits} ready, {fits_2} due soon, {fits_3} on hold; {out} out",
@@ -282,11 +290,13 @@ def due_order(row: UnitRow) -> tuple[int, int] | None:
 
 def describe(row: UnitRow) -> Detail:
     """What the list's own row says of a unit."""
+    if row.pending:
+        return Detail(row.tag, _type_and_serial(row), (fit_mark(row),))
     due = row.next_due
     runs_out = strung(", ", (due.slot, say(due.item))) if due else say("nothing with a limit is fitted")
     return Detail(
         row.tag,
-        say("{unit_type}, serial {serial}", unit_type=row.unit_type, serial=said(row.serial, "not known")),
+        _type_and_serial(row),
         (fit_mark(row),),
         (
             lines_section(say("On hold because"), row.reasons, say("Nothing holds it.")),
@@ -303,6 +313,10 @@ def describe(row: UnitRow) -> Detail:
             use_section(row),
         ),
     )
+
+
+def _type_and_serial(row: UnitRow) -> str:
+    return say("{unit_type}, serial {serial}", unit_type=row.unit_type, serial=said(row.serial, "not known"))
 
 
 def lines_section(title: str, lines: Sequence[str], empty: str) -> Section:
@@ -323,7 +337,7 @@ def use_section(row: UnitRow) -> Section:
     )
 
 
-COLUMNS: tuple[Column[UnitRow], ...] = (
+_COLUMNS: tuple[Column[UnitRow], ...] = (
     Column("tag", "Tag", lambda row: row.tag),
     Column(
         "fit", "Fit", lambda row: fit_mark(row).word, lambda row: -mark_for(row.fit).rank,
@@ -348,3 +362,21 @@ COLUMNS: tuple[Column[UnitRow], ...] = (
     Column("hires", "Hires", lambda row: str(row.hires), lambda row: row.hires, align_right=True, shown=False),
     Column("since", "In service since", lambda row: said(str(row.in_service or ""), say("not known")), shown=False),
 )  # fmt: skip
+
+OF_THE_UNIT = ("tag", "type", "serial", "build", "owner", "former", "harness", "since")
+"""Columns of what is recorded of a unit itself; all others wait until it is judged."""
+
+
+def _once_judged(column: Column[UnitRow]) -> Column[UnitRow]:
+    """The column as it is, but for a unit that is not judged yet, of which it says so."""
+    text, tip = column.text, column.tooltip
+    order = column.sort_key or (lambda row: natural_key(column.cell(row)))
+    return replace(
+        column,
+        text=lambda row: CALCULATED if row.pending else text(row),
+        sort_key=lambda row: None if row.pending else order(row),
+        tooltip=None if tip is None else lambda row: CALCULATED if row.pending else tip(row),
+    )
+
+
+COLUMNS = tuple(each if each.key in OF_THE_UNIT else _once_judged(each) for each in _COLUMNS)

@@ -30,7 +30,7 @@ from fleetbench.workshop.parts.list import FittedPart, fitted_part
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, item_of, marked
 from fleetbench.workshop.readiness.ready import Question, Readiness
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, batteries_of
-from fleetbench.workshop.units.fleet import Fleet, Seat, whole_fleet
+from fleetbench.workshop.units.fleet import Fleet, Seat, judged_units, whole_fleet
 from fleetbench.workshop.units.history import HistoryLine, history_lines
 
 
@@ -43,6 +43,7 @@ class Where(StrEnum):
     OUT = "out"
     AWAY = "away"
     RETIRED = "retired"
+    CALCULATED = "being calculated"
 
 
 class Fit(StrEnum):
@@ -51,6 +52,8 @@ class Fit(StrEnum):
     READY = "ready"
     DUE_SOON = "due soon"
     HOLD = "hold"
+    CALCULATED = "being calculated"
+    """Not judged yet: nothing is known, and so it is in no state in which a unit could leave."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +112,11 @@ class UnitRow:
     accepted: int = 0
     way: HandoverKind = USUAL_WAY
 
+    @property
+    def pending(self) -> bool:
+        """Whether it is not judged yet, so that only what is recorded of the unit itself stands in it."""
+        return self.fit is Fit.CALCULATED
+
 
 @dataclass(frozen=True, slots=True)
 class CellLine:
@@ -162,6 +170,29 @@ def list_units(workplace: Workplace) -> tuple[UnitRow, ...]:
     fleet = whole_fleet(workplace)
     readiness = Readiness(fleet)
     return tuple(unit_row(fleet, readiness, unit) for unit in fleet.records.units)
+
+
+FEW = 50
+"""So many units are judged before anybody would rather see the list without."""
+
+
+def units_at_once(workplace: Workplace) -> tuple[UnitRow, ...]:
+    """The same where it takes no time; else every unit by tag, not judged yet."""
+    with workplace.database.reading() as connection:
+        units = read_units(connection)
+    if len(units) - judged_units(workplace) <= FEW:
+        return list_units(workplace)
+    return tuple(map(_not_judged, units))
+
+
+def _not_judged(unit: UnitRecord) -> UnitRow:
+    return UnitRow(
+        unit_id=unit.unit_id, tag=unit.tag, former_tag=unit.former_tag, unit_type=unit.unit_type, build=unit.build,
+        serial=unit.serial, owner=unit.owner, where=Where.CALCULATED, where_words="", fit=Fit.CALCULATED, reasons=(),
+        advises=(), next_booking=None, next_due=None, hours=0.0, dives=0, hires=0, open_tickets=(),
+        harness=unit.harness, in_service=marked(unit.in_service_on, unit.in_service_precision or "day"),
+        retired_on=unit.retired_on,
+    )  # fmt: skip
 
 
 def units_within(connection: Connection, day: Day) -> tuple[UnitRow, ...]:
@@ -272,7 +303,7 @@ def fit_of(answer: Assessment, due: NextDue | None) -> Fit:
 
 def fit_words(fit: Fit, way: HandoverKind, where: Where) -> str:
     """How fit a unit is, and for which way of leaving that was judged: `ready as assembled`, `hold as kit`."""
-    if where in (Where.OUT, Where.RETIRED):
+    if where in (Where.OUT, Where.RETIRED, Where.CALCULATED):
         return fit
     if way is HandoverKind.NOT_FOR_DIVING:
         return say("leaves not for diving: not judged")
