@@ -206,7 +206,7 @@ def list_cells(workplace: Workplace, *, include_worn: bool = False) -> tuple[Cel
             read_condition_book(connection, book, types),
             _trends_by_cell(connection),
             limits_of_cells(connection),
-            known.last.setdefault("rows of cells", {}),
+            known.last.setdefault("cell_rows", {}),
         )
     listed = (cell for cell in cells if include_worn or cell.state not in GONE)
     rows = (_row(bench, cell, ever_fitted=cell.part_id in once) for cell in listed)

@@ -57,7 +57,7 @@ class GasSide:
     @property
     def book(self) -> CylinderBook:
         """Every cylinder in a unit, with when its unit last came back."""
-        return self._fleet.once("cylinder book", self._book)
+        return self._fleet.once("cylinders", self._book)
 
     def _book(self) -> CylinderBook:
         back, sits = {}, self._fleet.conditions.sits

@@ -43,7 +43,7 @@ class HireSide:
         self._fleet, self._checks, self._absorbent = fleet, checks, absorbent
         self._last = {(each.person_id, each.unit_type_id): each.at for each in checks.last_dives}
         self._stated = {(each.booking_id, each.person_id): each for each in checks.stated}
-        self._papers = fleet.once("papers by person", lambda: by_unit(checks.papers, lambda each: each.person_id))
+        self._papers = fleet.once("papers", lambda: by_unit(checks.papers, lambda each: each.person_id))
 
     # who
 

@@ -37,7 +37,7 @@ class TurnRoundSide:
         self._of_units = {each.unit_id: each for each in self._kept.cleanings}
         self._of_sets = {each.part_id: each for each in self._kept.cleanings_of_sets}
         self._returns: dict[int, ReturnRecord] = {each.unit_id: each for each in fleet.records.returns}
-        self._looks = fleet.once("looks by unit", lambda: by_unit(self._kept.looks, lambda each: each.unit_id))
+        self._looks = fleet.once("looks", lambda: by_unit(self._kept.looks, lambda each: each.unit_id))
         self._tests = fleet.tests
         self._allowed = by_unit(self._kept.approved, lambda each: each.unit_type_id)
         self._cards = {each.unit_id: each for each in self._kept.open_cards}

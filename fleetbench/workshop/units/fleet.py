@@ -111,7 +111,7 @@ class Fleet:
 
     def of_units(self, name: str) -> dict[int, list[Any]]:
         """What is read of the fleet under this name, by unit; put in order once for all moments of the day."""
-        return self.once(("by unit", name), lambda: by_unit(getattr(self.records, name), attrgetter("unit_id")))
+        return self.once(("by_unit", name), lambda: by_unit(getattr(self.records, name), attrgetter("unit_id")))
 
     def once(self, what: Hashable, find: Callable[[], Row]) -> Row:
         """What hangs on these records and the day alone, found by whoever asks first."""
