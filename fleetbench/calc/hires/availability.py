@@ -150,6 +150,18 @@ class Diaries:
         free = self._free(span)
         return [unit for unit in self._units if self._bit[unit] & free]
 
+    def has_free(self, span: Span, wanted: int, fits: Callable[[str, Span], bool], known: Known) -> bool:
+        """Whether so many units that fit are free on these days; known: what `fits` answered, which is added to."""
+        answered, free = known.setdefault(span, [0, 0]), self._free(span)
+        found, unknown = (free & answered[0]).bit_count(), free & ~(answered[0] | answered[1])
+        while found < wanted and unknown:
+            bit = unknown & -unknown
+            unknown ^= bit
+            counts = fits(self._in_order[bit.bit_length() - 1], span)
+            answered[not counts] |= bit
+            found += counts
+        return found >= wanted
+
     def place(
         self,
         wants: Sequence[Want],

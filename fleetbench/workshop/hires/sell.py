@@ -356,12 +356,9 @@ def near_days(
         return ()
     # What begins later than these days takes nothing from them.
     last = span.last + timedelta(NEAR_BY + promises.nights(kind))
+    known = {} if known is None else known
     diaries.place(promises.wants_of(kind), fits, known, last)
-    found = (
-        (each.first, each.last)
-        for each in spans
-        if len(list(islice((tag for tag in diaries.free(each) if fits(tag, each)), wanted))) == wanted
-    )
+    found = ((each.first, each.last) for each in spans if diaries.has_free(each, wanted, fits, known))
     return tuple(islice(found, DAYS_TOLD))
 
 

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetbench.calc.hires.availability import (
+    Diaries,
     Span,
     Strip,
     What,
@@ -75,3 +76,22 @@ def test_why_a_unit_cannot_be_promised_and_why_it_could_not_leave_are_told_apart
         "unit LK-01 is unfit from 07 May: why",
     )
     assert warnings("LK-01", day(0), day(2), [strip(3, None, what=What.HOLD)]) == ()
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 12), st.integers(0, 3)), min_size=1, max_size=9), st.sets(st.integers(0, 8)),
+    st.integers(0, 5),
+)  # fmt: skip
+def test_whether_enough_units_are_free_is_what_counting_them_one_by_one_says_also_when_asked_again(
+    taken: list[tuple[int, int]], unfit: set[int], wanted: int
+) -> None:
+    asked = [Span(day(first), day(first + 2)) for first in range(0, 12, 3)]
+    promised = {f"U-{at}": [Span(day(first), day(first + more))] for at, (first, more) in enumerate(taken)}
+    diaries, known = Diaries(promised, 1, asked), dict[Span, list[int]]()
+
+    def fits(tag: str, _span: Span) -> bool:
+        return int(tag[2:]) not in unfit
+
+    for span in (*asked, *asked):
+        counted_up = sum(fits(tag, span) for tag in diaries.free(span))
+        assert diaries.has_free(span, wanted, fits, known) is (counted_up >= wanted)
