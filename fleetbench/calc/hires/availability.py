@@ -31,7 +31,6 @@ from fleetbench.calc.readiness.limits import Asked, CheckFinding, HandoverKind, 
 
 TURN_ROUND_NIGHTS = 1
 
-
 TOLD_IN_FULL = 6
 """So many unfit units are told with their reason; of more, only those on a manual hold."""
 
@@ -152,15 +151,7 @@ class Diaries:
 
     def has_free(self, span: Span, wanted: int, fits: Callable[[str, Span], bool], known: Known) -> bool:
         """Whether so many units that fit are free on these days; known: what `fits` answered, which is added to."""
-        answered, free = known.setdefault(span, [0, 0]), self._free(span)
-        found, unknown = (free & answered[0]).bit_count(), free & ~(answered[0] | answered[1])
-        while found < wanted and unknown:
-            bit = unknown & -unknown
-            unknown ^= bit
-            counts = fits(self._in_order[bit.bit_length() - 1], span)
-            answered[not counts] |= bit
-            found += counts
-        return found >= wanted
+        return len(self._chosen(Want(span, wanted), fits, known.setdefault(span, [0, 0]))) >= wanted
 
     def place(
         self,
