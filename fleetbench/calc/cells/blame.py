@@ -31,9 +31,13 @@ class Parts:
     cells: Array
     contacts: Array
 
-    def of_head(self, head: int) -> "Parts":
-        """The split of one head out of many."""
-        return Parts(self.common[head], self.readers[head], self.cells[head], self.contacts[head])
+    def of_head(self, head: int, shape: tuple[int, int]) -> "Parts":
+        """The split of one head out of many, by its own shape."""
+        cells, readers = slice(shape[0]), slice(shape[1])
+        return Parts(
+            self.common[head], self.readers[head, readers], self.cells[head, cells],
+            self.contacts[head, cells, readers],
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,11 +88,16 @@ def split(deviation: Array) -> Parts:
     return Parts(common, readers, cells, rest - cells[..., :, None])
 
 
+def summed(values: Array) -> Array:
+    """Sum over the last axis from the first value on, so that a zero more changes no bit of it."""
+    return np.asarray(np.add.accumulate(values, axis=-1)[..., -1])
+
+
 def median_shift(deviation: Array) -> Array:
     """Median over cells of each cell's mean over readers, (..., C, R) to (...,); NaN with fewer than two cells."""
     known = ~np.isnan(deviation)
     count = np.count_nonzero(known, axis=-1)
-    per_cell = np.where(count > 0, np.sum(np.where(known, deviation, 0.0), axis=-1) / np.maximum(count, 1), np.nan)
+    per_cell = np.where(count > 0, summed(np.where(known, deviation, 0.0)) / np.maximum(count, 1), np.nan)
     cells = np.count_nonzero(count > 0, axis=-1)
     ordered = np.sort(per_cell, axis=-1)
     low = np.take_along_axis(ordered, np.maximum((cells - 1) // 2, 0)[..., None], axis=-1)[..., 0]

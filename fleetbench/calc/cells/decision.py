@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fleetbench.calc.cells.atmosphere import Array
-from fleetbench.calc.cells.blame import median_shift
+from fleetbench.calc.cells.blame import median_shift, summed
 from fleetbench.calc.cells.guard import (
     PASS,
     REJECT,
@@ -166,9 +166,10 @@ class Decision:
         """Whether a visit that ends undecided counts as another one, (..., C): no fault of the one before fits it."""
         return ~(self.lacks_zero | self.lacks_pressure | self.lacks_drying)
 
-    def of_head(self, head: int) -> "Decision":
-        """The decision on one head out of many."""
-        return Decision(**{name: getattr(self, name)[head] for name in Decision.__slots__})
+    def of_head(self, head: int, shape: tuple[int, int]) -> "Decision":
+        """The decision on one head out of many, by its own shape."""
+        own = (head, slice(shape[0]), slice(shape[1]))
+        return Decision(**{name: (array := getattr(self, name))[own[: array.ndim]] for name in Decision.__slots__})
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,7 +267,7 @@ def shift_against_history(
         shift = median_shift(deviation)
         own = np.where(np.isnan(deviation), 0.0, figures.own_u**2 - figures.zero_part_u**2)
         count = np.maximum(np.count_nonzero(~np.isnan(deviation), axis=(-2, -1)), 1)
-        own_u = _MEDIAN_FACTOR * np.sqrt(np.sum(own, axis=(-2, -1))) / count
+        own_u = _MEDIAN_FACTOR * np.sqrt(summed(own.reshape(*own.shape[:-2], -1))) / count
     shared_u = np.max(np.broadcast_to(figures.shared_u, deviation.shape), axis=(-2, -1))
     earlier = np.where(np.isnan(deviation) | np.isnan(accepted_shared_u), 0.0, accepted_shared_u)
     earlier_u = np.maximum(shared_u, np.max(earlier, axis=(-2, -1)))

@@ -118,18 +118,24 @@ class Judged:
 
 
 class Stack:
-    """Heads of one shape beside each other, as arrays (heads, cells, readers)."""
+    """Heads beside each other, as arrays (heads, cells, readers) that hold the largest.
+
+    What a smaller one lacks is not read, and every sum over a head is taken from its first value on, so that what
+    stands beside a head changes no bit of it.
+    """
 
     def __init__(self, grids: Sequence[Grid]) -> None:
         """Of at least one head."""
         self.grids = grids
         self.given = [grid.given for grid in grids]
-        self.shape = (len(grids), *grids[0].shape)
+        most_cells, most_readers = (max(sizes) for sizes in zip(*(grid.shape for grid in grids), strict=True))
+        self.shape = (len(grids), most_cells, most_readers)
         places = [(row, column) for row in range(self.shape[1]) for column in range(self.shape[2])]
         self.rows = [(grid, grid.rows.get(at)) for grid in grids for at in places]
         self.read: Mask = np.array([row is not None for _, row in self.rows]).reshape(self.shape)
         self._accepted = [None if row is None else grid.accepted(row) for grid, row in self.rows]
-        self._limits = [grid.given.limits_of(cell) for grid in grids for cell in grid.cells]
+        self._cells_of = [(grid.given, cell) for grid in grids for cell in _filled(grid.cells, most_cells)]
+        self._limits = [given.limits_of(cell) for given, cell in self._cells_of]
 
     def shown(self) -> Shown:
         """What the readers showed."""
@@ -161,7 +167,7 @@ class Stack:
         """Everything else that bears on the verdict; pots: of each head."""
         given, heads, spread = self.given, self._heads, self._spread
         standing, highest, held = self._of_pots(pots)
-        histories = [each.history_of(cell) for grid, each in zip(self.grids, given, strict=True) for cell in grid.cells]
+        histories = [each.history_of(cell) for each, cell in self._cells_of]
         recorded = heads([each.over_pressure_mbar is not None for each in given])
         return Circumstances(
             read=self.read,
@@ -228,6 +234,11 @@ class Stack:
 
     def _heads(self, values: Sequence[float]) -> Any:
         return np.array(values)
+
+
+def _filled(cells: tuple[str, ...], most: int) -> tuple[str, ...]:
+    """The cells of a head, and empty names up to so many: of those no limits, no history and no readings are known."""
+    return (*cells, *("",) * (most - len(cells)))
 
 
 def _zero_u(row: CellReadings) -> float:

@@ -14,7 +14,7 @@ import numpy as np
 from fleetbench.calc.cells.blame import Blame, BlameKind
 from fleetbench.calc.cells.blame_words import deviations, explain
 from fleetbench.calc.cells.decision import REASONS, Reason, decide
-from fleetbench.calc.cells.grid import Grid, Judged, Stack, ambient_of, grid_of
+from fleetbench.calc.cells.grid import Judged, Stack, ambient_of, grid_of
 from fleetbench.calc.cells.guard import REJECT, Standing, margin, verdict_of
 from fleetbench.calc.cells.line import PotFinding
 from fleetbench.calc.cells.readings import (
@@ -162,36 +162,25 @@ def judge(given: CalibrationInput) -> HeadOutcome:
 
 
 def judge_many(given: Sequence[CalibrationInput]) -> list[HeadOutcome | ValueError]:
-    """The outcome of each, or what ``judge`` raises of it; heads of one shape share their arrays and nothing else."""
+    """The outcome of each, or what ``judge`` raises of it; they share their arrays and nothing else."""
     grids = [grid_of(each) for each in given]
-    alike: dict[tuple[int, int], list[int]] = {}
-    for place, grid in enumerate(grids):
-        alike.setdefault(grid.shape, []).append(place)
-    found: dict[int, HeadOutcome | ValueError] = {}
-    for places in alike.values():
-        found.update(zip(places, _judge_alike([grids[place] for place in places]), strict=True))
-    return [found[place] for place in range(len(grids))]
-
-
-def _judge_alike(grids: Sequence[Grid]) -> Sequence[HeadOutcome | ValueError]:
-    """Heads of one shape; each alone where one of them cannot be judged, so that its fault is told of it only."""
     try:
-        return _outcomes(Stack(grids))
-    except ValueError as fault:
-        return [fault] if len(grids) == 1 else [each for grid in grids for each in _judge_alike([grid])]
+        return [*_outcomes(Stack(grids))] if grids else []
+    except ValueError as fault:  # is told of its own head only
+        return [fault] if len(grids) == 1 else [each for one in given for each in judge_many([one])]
 
 
 def _outcomes(stack: Stack) -> list[HeadOutcome]:
     values = figures(ambient_of(stack.given), stack.shown())
-    own = [values.of_head(head) for head in range(len(stack.grids))]
+    own = [values.of_head(head, grid.shape) for head, grid in enumerate(stack.grids)]
     pots = [grid.pots(each) for grid, each in zip(stack.grids, own, strict=True)]
     decision = decide(values, stack.bounds(), stack.circumstances(pots))
     numbers = {name: np.broadcast_to(getattr(values, of), stack.shape).tolist() for name, of in _NUMBERS.items()}
     parts, with_history = deviations(stack, values)
     found = []
     for head, grid in enumerate(stack.grids):
-        judged = Judged(grid, own[head], pots[head], decision.of_head(head))
-        blame = explain(judged, parts.of_head(head), with_history=bool(with_history[head]))
+        judged = Judged(grid, own[head], pots[head], decision.of_head(head, grid.shape))
+        blame = explain(judged, parts.of_head(head, grid.shape), with_history=bool(with_history[head]))
         found.append(_head_outcome(judged, {name: shown[head] for name, shown in numbers.items()}, blame))
     return found
 

@@ -100,9 +100,10 @@ class Figures:
     oxygen_normal_expanded: Array
     oxygen_own_expanded: Array
 
-    def of_head(self, head: int) -> "Figures":
-        """The figures of one head out of many, what room and gas give of it as single values."""
-        places = {name: (head, 0, 0) if name in _OF_THE_ROOM else head for name in Figures.__slots__}
+    def of_head(self, head: int, shape: tuple[int, int]) -> "Figures":
+        """The figures of one head out of many by its own shape, what room and gas give of it as single values."""
+        own = (head, slice(shape[0]), slice(shape[1]))
+        places = {name: (head, 0, 0) if name in _OF_THE_ROOM else own for name in Figures.__slots__}
         return Figures(**{name: getattr(self, name)[place] for name, place in places.items()})
 
 
