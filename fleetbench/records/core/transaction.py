@@ -4,10 +4,10 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, NamedTuple, TypeVar, cast
 
-from sqlalchemy import ColumnElement, String, Table, delete, func, insert, inspect, select
+from sqlalchemy import ColumnElement, Dialect, String, Table, delete, func, insert, inspect, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
@@ -221,12 +221,12 @@ class Transaction:
 
     def _let_go(self) -> None:
         for table, rows in (self._held or {}).items():
-            self.session.execute(insert(table), rows)
+            _insert(self.session, table, rows)
         self._held = {}
 
     def _write(self, table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
         if self._held is None:
-            self.session.execute(insert(table), rows)
+            _insert(self.session, table, rows)
         else:
             self._held.setdefault(table, []).extend(rows)
 
@@ -298,6 +298,38 @@ def last_entry(session: Session) -> Head:
     query = select(Journal.id, Journal.at, Journal.hash).order_by(Journal.id.desc()).limit(1)
     found = session.execute(query).first()
     return Head(*found) if found is not None else Head(0, None, FIRST_PREVIOUS)
+
+
+def _insert(session: Session, table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Write rows that all have the same columns.
+
+    A driver that takes values by their place is given columns bound at once: SQLAlchemy binds row by row.
+    """
+    connection = session.connection()
+    made = _insert_of(table, connection.dialect, tuple(rows[0]))
+    if made is None:
+        session.execute(insert(table), rows)
+        return
+    statement, columns = made
+    bound = [
+        [row[name] for row in rows] if bind is None else [bind(row[name]) for row in rows] for name, bind in columns
+    ]
+    connection.exec_driver_sql(statement, list(zip(*bound, strict=True)))
+
+
+Binds = Callable[[Any], Any] | None
+"""What turns a value into what the driver takes; None where it takes it as it is."""
+
+
+@lru_cache(maxsize=256)
+def _insert_of(table: Table, dialect: Dialect, names: tuple[str, ...]) -> tuple[str, list[tuple[str, Binds]]] | None:
+    """The statement, and in its order each column with what binds a value of it; None where values go by name."""
+    compiled = insert(table).compile(dialect=dialect, column_keys=list(names))
+    placed = getattr(compiled, "positiontup", None)
+    if placed is None:
+        return None
+    kinds = ((name, table.c[name].type.dialect_impl(dialect)) for name in placed)
+    return str(compiled), [(name, kind.bind_processor(dialect)) for name, kind in kinds]
 
 
 def _fitting(table: Table, name: str, value: Any) -> Any:
