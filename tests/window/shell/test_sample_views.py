@@ -258,5 +258,5 @@ def test_no_page_imports_anything_when_it_is_opened_first_and_no_source_of_what_
 
 @pytest.mark.parametrize("word", [*Fit, *LifeWord, *DueState])
 def test_every_state_of_the_workshop_has_its_own_mark(word: Any) -> None:
-    unknown = {LifeWord.UNKNOWN, LifeWord.NO_LIMIT, LifeWord.EMPTY, DueState.UNKNOWN}
+    unknown = {LifeWord.UNKNOWN, LifeWord.NO_LIMIT, LifeWord.EMPTY, DueState.UNKNOWN, Fit.CALCULATED}
     assert (mark_for(word).shape is UNKNOWN.shape) == (word in unknown)
