@@ -9,28 +9,30 @@ from pathlib import Path
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.hires.log import CELLS, HANDSETS
 from fleetbench.paper.core.document import letterhead
-from fleetbench.paper.core.words import at_site
+from fleetbench.paper.core.marks import at_site
 from fleetbench.paper.due.page import DueList, write_due_list
-from fleetbench.paper.hires.bench_day import write_bench_day
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
-from fleetbench.paper.hires.pages import write_course_board, write_return_receipt
-from fleetbench.paper.hires.sheet import page_state, write_handover
+from fleetbench.paper.hires.pages import (
+    page_state,
+    write_bench_day,
+    write_course_board,
+    write_handover,
+    write_return_receipt,
+)
 from fleetbench.paper.notices.pages import write_notice_list, write_recall
-from fleetbench.paper.parts.notes import write_return
+from fleetbench.paper.parts.pages import write_return
 from fleetbench.paper.tickets.ticket import write_ticket
-from fleetbench.paper.turn_rounds.blank import UnitForm, write_daily_log, write_service_card
-from fleetbench.paper.turn_rounds.card import write_turn_round
+from fleetbench.paper.turn_rounds.pages import UnitForm, write_daily_log, write_service_card, write_turn_round
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.bench.tests import after_routine_openings
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem, list_due, settled_since
 from fleetbench.workshop.earnings.report import EarningsReport
-from fleetbench.workshop.hires.bench_day import bench_day
 from fleetbench.workshop.hires.list import HandoverFacts, handover_facts
-from fleetbench.workshop.hires.pages import course_board, return_facts
+from fleetbench.workshop.hires.pages import bench_day, course_board, return_facts
 from fleetbench.workshop.hires.signing import PageToSign, Signed, Stroke, sign_sheet, signed_page
-from fleetbench.workshop.import_export.give_back import given_back
+from fleetbench.workshop.import_export.export import given_back
 from fleetbench.workshop.import_export.spreadsheet import Layout
 from fleetbench.workshop.import_export.walk_round import WalkLine
 from fleetbench.workshop.notices.acts import notice_page, units_not_done
@@ -68,13 +70,13 @@ def print_due(
         write_due_list(due, target, head=head, grouped_by=grouped_by, size=head.size)
     elif ending == ".ics":
         # icalendar and openpyxl are slow to import and each serves one ending
-        from fleetbench.paper.due.calendar import write_due_ics
+        from fleetbench.paper.due.exports import write_due_ics
 
         settled = settled_since(workplace, first - (last - first))
         due = replace(due, settled=settled).with_later(list_due(workplace, on=first))
         write_due_ics(due, target, head=letterhead(workplace), stamp=workplace.clock())
     else:
-        from fleetbench.paper.due.tables import write_due_csv, write_due_xlsx
+        from fleetbench.paper.due.exports import write_due_csv, write_due_xlsx
 
         if ending == ".csv":
             write_due_csv(due, target)
@@ -136,7 +138,7 @@ def print_orders(
 ) -> None:
     """Write the order list; the file's ending says whether as PDF, CSV or XLSX."""
     # openpyxl comes with the tables and is slow to import
-    from fleetbench.paper.parts.orders import write_order_list, write_order_table
+    from fleetbench.paper.parts.pages import write_order_list, write_order_table
 
     ending, head, today = _one_of(target, ".pdf", ".csv", ".xlsx"), letterhead(workplace), workplace.today()
     lines = order_list(workplace, horizon_days=horizon_days, service_level=service_level)

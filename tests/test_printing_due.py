@@ -12,7 +12,7 @@ import pytest
 from icalendar import Calendar
 from sqlalchemy import select
 
-from fleetbench.paper.turn_rounds.blank import write_turn_round_card
+from fleetbench.paper.turn_rounds.pages import write_turn_round_card
 from fleetbench.printing import print_blank, print_due, print_notices, print_orders, print_return, print_turn_round
 from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.errors import Refused
@@ -23,7 +23,7 @@ from fleetbench.workshop.parts.acts import send_back
 from fleetbench.workshop.parts.fit import fit_part, remove_part
 from fleetbench.workshop.parts.list import part_page
 from fleetbench.workshop.parts.orders import fetch_list, order_list
-from fleetbench.workshop.parts.shelf import list_shelf
+from fleetbench.workshop.parts.stock import list_shelf
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.turn_rounds.card import open_card
 from fleetbench.workshop.turn_rounds.page import turn_round_desk

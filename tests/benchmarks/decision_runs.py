@@ -8,7 +8,6 @@ import numpy as np
 from scipy import stats
 
 from fleetbench.calc.cells.decision import REASONS, Bounds, Circumstances, Decision, Reason, decide
-from fleetbench.calc.cells.guard import REJECT, REPEAT, WATCH
 from fleetbench.calc.cells.judge import (
     AcceptedFigures,
     Answer,
@@ -23,7 +22,7 @@ from fleetbench.calc.cells.judge import (
     HeadState,
     judge,
 )
-from fleetbench.calc.cells.uncertainty import Ambient, Figures, Shown, figures, rectangular_u
+from fleetbench.calc.cells.uncertainty import REJECT, REPEAT, WATCH, Ambient, Figures, Shown, figures, rectangular_u
 from fleetbench.calc.core.verdict import Verdict
 from tests.benchmarks.simulated_heads import (
     Bench,

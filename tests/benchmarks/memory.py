@@ -87,7 +87,7 @@ os._exit(0)
 
 SHEETS = """
 import io, json, resource, sys, tempfile
-from fleetbench.paper.hires import sheet
+from fleetbench.paper.hires import pages as sheet
 from tests.benchmarks.pages import sheets
 with tempfile.TemporaryFile() as file:
     sheet.handover_batch(sheets(int(sys.argv[1])), file)

@@ -16,11 +16,11 @@ from unittest.mock import patch
 from reportlab.graphics.barcode.qrencoder import QR8bitByte, QRCode, QRErrorCorrectLevel
 from reportlab.pdfgen.canvas import Canvas
 
-from fleetbench.paper.core import codes
+from fleetbench.paper.core import marks as codes
 from fleetbench.paper.core import pen as faces
 from fleetbench.paper.core.pen import Pen
 from fleetbench.paper.core.tags import TaggedCanvas
-from fleetbench.paper.hires import sheet as hires
+from fleetbench.paper.hires import pages as hires
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from tests.paper import sample_pages
 

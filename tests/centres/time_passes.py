@@ -4,7 +4,7 @@ from itertools import count
 from typing import Any
 
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.parts.shelf import add_place
+from fleetbench.workshop.parts.stock import add_place
 
 STEP = 150
 _NUMBERS = count(1)

@@ -21,7 +21,7 @@ import pikepdf
 import pytest
 from sqlalchemy import String, Table
 
-from fleetbench.paper.core.codes import qr_runs
+from fleetbench.paper.core.marks import qr_runs
 from fleetbench.records.core.database import Database
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.tables import metadata

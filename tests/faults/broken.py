@@ -12,7 +12,7 @@ from pathlib import Path
 from openpyxl import Workbook
 from PIL import Image
 
-from fleetbench.calc.import_export.book_limits import too_large
+from fleetbench.calc.import_export.tables import too_large
 from fleetbench.records.core.database import as_url
 from fleetbench.records.core.errors import Refused, printable
 from fleetbench.records.upkeep.migrate import examine

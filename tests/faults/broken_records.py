@@ -19,7 +19,7 @@ from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import import_folder
-from fleetbench.workshop.parts.shelf import add_owner, add_place
+from fleetbench.workshop.parts.stock import add_owner, add_place
 from fleetbench.workshop.people.acts import enter_person
 from fleetbench.workshop.places.amend import correct
 from fleetbench.workshop.tickets.page import add_minutes

@@ -24,7 +24,7 @@ from fleetbench.records.upkeep.records_folder import check_records, export_recor
 from fleetbench.settings import data_folder
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import import_folder
-from fleetbench.workshop.people.erasing import erase_person
+from fleetbench.workshop.people.acts import erase_person
 from tests.faults.places import (
     NAME,
     SERVER,

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import QApplication
 from fleetbench.calc.core.languages import read_with
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
-from fleetbench.window.look.colours import SCHEMES
+from fleetbench.window.look.marks import SCHEMES
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.pictures import settle, sign_in, take, wait_until, without_display

@@ -30,7 +30,7 @@ from PySide6.QtWidgets import (
 
 from fleetbench.calc.core.languages import worded
 from fleetbench.calc.core.plausible import Likely
-from fleetbench.window.forms.expected import ExpectingField
+from fleetbench.window.forms.metered import ExpectingField
 
 CONTROLS = (
     QAbstractButton, QLineEdit, QComboBox, QAbstractItemView, QAbstractSpinBox, QPlainTextEdit, QTextEdit, QSlider,

@@ -21,7 +21,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QTableView, QWidget
 
 from fleetbench.calc.core.languages import ENGLISH, PROGRAM_LANGUAGES, reading
-from fleetbench.window.look.colours import HIGH_PAIRS, MARK_PAIRS, SCHEMES, TEXT_PAIRS, Colours
+from fleetbench.window.look.marks import HIGH_PAIRS, MARK_PAIRS, SCHEMES, TEXT_PAIRS, Colours
 from fleetbench.window.shell.app import Desk
 from tests.gallery.__main__ import SIZES, build_sample, desk_on, use_screen
 from tests.gallery.checks import controls, is_hidden, name_of, reached

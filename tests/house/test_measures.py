@@ -14,17 +14,17 @@ BY_HAND = re.compile(rf"^ {UNIT}|(?<=[,\d_}}]) {UNIT}|^{UNIT}$")
 
 OXYGEN_PRESSURE = {
     "window/cells/extras.py": 7, "window/cells/grid.py": 1, "window/cells/list.py": 1, "window/cells/words.py": 1,
-    "window/gas/cylinder_words.py": 1, "window/gas/page.py": 1, "window/hires/handback.py": 1,
+    "window/gas/acts.py": 1, "window/gas/page.py": 1, "window/hires/handback.py": 1,
     "window/units/page.py": 1, "paper/cells/table.py": 2, "paper/gas/label.py": 2, "paper/hires/back.py": 3,
     "paper/hires/front.py": 1,
 }  # fmt: skip
 """Oxygen partial pressures, which the trade reads in bar everywhere."""
 OTHERS = {
-    "window/gas/cylinder_words.py": 3, "window/gas/list.py": 2,  # reference conditions, and the key of a column
+    "window/gas/acts.py": 3, "window/gas/list.py": 2,  # reference conditions, and the key of a column
     "window/canisters/containers.py": 1,  # the key of a field
-    "window/parts/orders.py": 2, "window/parts/stock.py": 1, "paper/parts/orders.py": 1,  # a word of the records
+    "window/parts/orders.py": 2, "window/parts/stock.py": 1, "paper/parts/pages.py": 1,  # a word of the records
     "window/look/marks.py": 1, "paper/core/marks.py": 1,  # a shape
-    "window/bench/words.py": 1,  # a thermometer's own uncertainty, as its certificate states it
+    "window/bench/readings.py": 1,  # a thermometer's own uncertainty, as its certificate states it
 }  # fmt: skip
 
 

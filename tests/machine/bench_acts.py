@@ -18,8 +18,8 @@ from fleetbench.workshop.cells.calibrate import correct, record
 from fleetbench.workshop.cells.entry import CalibrationEntry, HandsetEntry, ReadingEntry
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.analyses import AnalysisEntry, record_analyses
-from fleetbench.workshop.gas.clean import clean_parts
 from fleetbench.workshop.gas.fills import FillEntry, record_fills
+from fleetbench.workshop.gas.oxygen_side import clean_parts
 from fleetbench.workshop.parts.acts import quarantine_part, release_part, scrap_part, send_back, undo_last
 from fleetbench.workshop.parts.fit import fit_part, remove_part
 from fleetbench.workshop.parts.refit import move_fitted, undo_fitting

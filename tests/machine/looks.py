@@ -28,7 +28,7 @@ from fleetbench.workshop.hires.list import handover_facts, hire_lines, list_book
 from fleetbench.workshop.hires.pages import course_board
 from fleetbench.workshop.parts.list import part_page
 from fleetbench.workshop.parts.lives import rebuild_lives
-from fleetbench.workshop.parts.shelf import list_shelf
+from fleetbench.workshop.parts.stock import list_shelf
 from fleetbench.workshop.tickets.list import list_tickets, ticket_page
 from fleetbench.workshop.tickets.page import number_of
 from fleetbench.workshop.turn_rounds.page import turn_round_desk

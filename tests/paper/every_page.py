@@ -20,12 +20,12 @@ from fleetbench import printing
 from fleetbench.calc.core.languages import ENGLISH, language, reading, say, spoken_here
 from fleetbench.paper.canisters.labels import write_fill_labels
 from fleetbench.paper.core.document import letterhead
+from fleetbench.paper.core.marks import at_site
 from fleetbench.paper.core.pen import spoilt_lines
-from fleetbench.paper.core.words import at_site
 from fleetbench.paper.gas.label import write_cylinder_labels
-from fleetbench.paper.hires.sheet import write_handover
-from fleetbench.paper.parts.notes import write_fetch_list, write_return
-from fleetbench.paper.turn_rounds.blank import write_daily_log, write_turn_round_card
+from fleetbench.paper.hires.pages import write_handover
+from fleetbench.paper.parts.pages import write_fetch_list, write_return
+from fleetbench.paper.turn_rounds.pages import write_daily_log, write_turn_round_card
 from fleetbench.records.parts.lookups import ProofFigures
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped

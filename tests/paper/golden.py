@@ -16,11 +16,9 @@ from PIL import Image
 from fleetbench.paper.canisters.labels import write_fill_labels, write_tag_labels
 from fleetbench.paper.core.document import PageSize
 from fleetbench.paper.due.page import write_due_list
-from fleetbench.paper.hires.pages import write_course_board, write_return_receipt
-from fleetbench.paper.hires.sheet import write_handover
+from fleetbench.paper.hires.pages import write_course_board, write_handover, write_return_receipt
 from fleetbench.paper.tickets.ticket import write_ticket
-from fleetbench.paper.turn_rounds.blank import write_daily_log, write_turn_round_card
-from fleetbench.paper.turn_rounds.card import write_turn_round
+from fleetbench.paper.turn_rounds.pages import write_daily_log, write_turn_round, write_turn_round_card
 from fleetbench.paper.units.evidence import write_incident
 from tests.paper import hire_pages, sample_pages
 from tests.paper.pdf_reader import made, pictures, texts

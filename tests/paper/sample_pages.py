@@ -19,7 +19,7 @@ from fleetbench.paper.canisters.labels import TagLabelFacts
 from fleetbench.paper.core.document import Letterhead
 from fleetbench.paper.due.page import DueList
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
-from fleetbench.paper.turn_rounds.blank import UnitForm
+from fleetbench.paper.turn_rounds.pages import UnitForm
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.canisters.reads import FillRecord
 from fleetbench.records.cells.reads import OutcomeRecord
@@ -40,13 +40,13 @@ from fleetbench.workshop.canisters.history import FillLabel
 from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
 from fleetbench.workshop.due.list import DueItem, DueState
+from fleetbench.workshop.gas.oxygen_side import UnitCylinder
 from fleetbench.workshop.gas.state import GasDepths, GasState
-from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.hires.handover import AccessoryLine
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.parts.orders import FetchRow
-from fleetbench.workshop.parts.shelf import ShelfPiece
+from fleetbench.workshop.parts.stock import ShelfPiece
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, HandsetDesk
 from fleetbench.workshop.turn_rounds.page import CardLine, HangingLoop, TurnRoundCard, TurnRoundDesk

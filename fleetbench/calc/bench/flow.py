@@ -16,7 +16,7 @@ import numpy as np
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, METRE
-from fleetbench.calc.core.refusal import require_between
+from fleetbench.calc.core.plausible import require_between
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.gas.depth import METRES_PER_BAR
 from fleetbench.calc.gas.real import ATMOSPHERE_BAR, FREE_15_C, GAS_CONSTANT, OXYGEN, Mixture, Reference

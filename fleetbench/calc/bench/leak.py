@@ -16,7 +16,7 @@ import numpy as np
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS
-from fleetbench.calc.core.refusal import require_between
+from fleetbench.calc.core.plausible import require_between
 from fleetbench.calc.core.verdict import Verdict
 
 GAS_CONSTANT = 8.314462618

@@ -39,11 +39,11 @@ from fleetbench.calc.bench.leak import (
     seconds_to_see,
     too_gentle,
 )
-from fleetbench.calc.cells.guard import Standing, standing
+from fleetbench.calc.cells.uncertainty import Standing, standing
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import capital, say, strung
 from fleetbench.calc.core.measures import BAR, Measure, in_unit, span_in
-from fleetbench.calc.core.refusal import require_between
+from fleetbench.calc.core.plausible import require_between
 from fleetbench.calc.core.verdict import Verdict, worst
 
 COVERAGE = 2.0

@@ -10,8 +10,7 @@ from dataclasses import dataclass
 from fleetbench.calc.bench.measured import Instrument, Measured, TwoEnded, against_limit, lacks, mean_of, weakened
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import Measure, in_unit, measured_in
-from fleetbench.calc.core.plausible import BATTERY, CHARGES, SHOWN_CO2, SHOWN_DEPTH, STICK, Quantity
-from fleetbench.calc.core.refusal import require_between
+from fleetbench.calc.core.plausible import BATTERY, CHARGES, SHOWN_CO2, SHOWN_DEPTH, STICK, Quantity, require_between
 from fleetbench.calc.core.verdict import Verdict
 
 

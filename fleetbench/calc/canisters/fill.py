@@ -13,11 +13,10 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 
-from fleetbench.calc.canisters.carbon_dioxide import co2_capacity_l
-from fleetbench.calc.canisters.packing import shown_to_hold
+from fleetbench.calc.canisters.packing import co2_capacity_l, shown_to_hold
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
-from fleetbench.calc.core.refusal import require_between
+from fleetbench.calc.core.plausible import require_between
 
 ADDED_MINUTES_A_DIVE = 10.0
 

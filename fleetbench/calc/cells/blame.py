@@ -9,7 +9,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from fleetbench.calc.cells.atmosphere import Array
+from fleetbench.calc.cells.uncertainty import Array
 
 
 class BlameKind(StrEnum):

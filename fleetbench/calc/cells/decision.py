@@ -10,22 +10,23 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from fleetbench.calc.cells.atmosphere import Array
 from fleetbench.calc.cells.blame import median_shift, summed
-from fleetbench.calc.cells.guard import (
+from fleetbench.calc.cells.readings import WHOLE_MV
+from fleetbench.calc.cells.uncertainty import (
+    COVERAGE,
     PASS,
     REJECT,
     REPEAT,
     WATCH,
+    Array,
     Codes,
+    Figures,
     Standing,
     by_ladder,
     can_never_decide,
     floor_severity,
     standing,
 )
-from fleetbench.calc.cells.readings import WHOLE_MV
-from fleetbench.calc.cells.uncertainty import COVERAGE, Figures
 
 Mask = NDArray[np.bool_]
 

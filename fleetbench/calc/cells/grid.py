@@ -9,10 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from fleetbench.calc.cells.atmosphere import Array, saturation_pressure_mbar
 from fleetbench.calc.cells.decision import Bounds, Circumstances, Decision, Mask
-from fleetbench.calc.cells.guard import Codes
-from fleetbench.calc.cells.line import PotFinding, hold_against_line
+from fleetbench.calc.cells.drift import PotFinding, hold_against_line
 from fleetbench.calc.cells.readings import (
     DRYING_HOURS,
     UNVENTED_MBAR,
@@ -24,7 +22,16 @@ from fleetbench.calc.cells.readings import (
     CellReadings,
     HeadState,
 )
-from fleetbench.calc.cells.uncertainty import Ambient, Figures, Shown, measured_zero_u, rectangular_u
+from fleetbench.calc.cells.uncertainty import (
+    Ambient,
+    Array,
+    Codes,
+    Figures,
+    Shown,
+    measured_zero_u,
+    rectangular_u,
+    saturation_pressure_mbar,
+)
 
 UNRECORDED_TEMPERATURE_HALF_WIDTH_K = 2.0
 """How far the oxygen point's temperature may lie from the air point's where it was not recorded: common practice, no

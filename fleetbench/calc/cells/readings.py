@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
 
-from fleetbench.calc.cells.atmosphere import WEATHER_PRESSURE_U_MBAR, pressure_at_altitude_mbar
+from fleetbench.calc.cells.uncertainty import WEATHER_PRESSURE_U_MBAR, pressure_at_altitude_mbar
 from fleetbench.calc.core.languages import say
 
 

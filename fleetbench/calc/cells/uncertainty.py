@@ -1,24 +1,112 @@
-"""Linearity and normalised readings with their uncertainty, combined by JCGM 100:2008, for one or for millions at once.
+"""Oxygen pressures, linearity and normalised readings with their uncertainty, and the verdict of each against limits.
+
+Combined by JCGM 100:2008, guard bands by JCGM 106; for one reading or for millions at once.
+
+Pressures in mbar, partial pressures in bar, temperatures in degrees C, humidity and gas as fractions of one. Every
+function takes numbers or numpy arrays that broadcast, and gives a float64 array (0-d for numbers).
 
 Everything is a numpy array that broadcasts; the judgement of one head and the simulation of many use the same code.
 Uncertainties named ``_u`` are standard, ``expanded`` are with k = 2. Relative quantities are fractions of the value.
+
+Works on numpy arrays elementwise, so that the judgement of one cell and a simulation of many are the same code.
 """
 
 from dataclasses import dataclass
+from enum import IntEnum
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
-from fleetbench.calc.cells.atmosphere import (
-    MBAR_PER_BAR,
-    OXYGEN_IN_DRY_AIR,
-    SATURATION_RELATIVE_U,
-    STANDARD_PRESSURE_MBAR,
-    Array,
-    air_po2_bar,
-    gas_po2_bar,
-    saturation_pressure_mbar,
-    saturation_slope_mbar_per_k,
-)
+from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.measures import METRE
+from fleetbench.calc.core.verdict import Verdict
+
+Array = NDArray[np.float64]
+
+OXYGEN_IN_DRY_AIR = 0.20939
+"""Mole fraction of oxygen in dry air: CIPM-2007, Picard et al., Metrologia 45 (2008) 149, table 1."""
+
+STANDARD_PRESSURE_MBAR = 1013.25
+"""Standard pressure at sea level: ISO 2533:1975."""
+
+MBAR_PER_BAR = 1000.0
+
+WEATHER_PRESSURE_U_MBAR = 15.0
+"""Standard uncertainty of a pressure inferred from altitude alone, half of a usual ±30 mbar of weather: common
+practice, no published source."""
+
+# ISO 2533:1975, troposphere: temperature and its lapse, gravity, gas constant of air, nominal earth radius.
+_STANDARD_TEMPERATURE_K = 288.15
+_LAPSE_K_PER_M = 0.0065
+_STANDARD_GRAVITY = 9.80665
+_AIR_GAS_CONSTANT = 287.05287
+_EARTH_RADIUS_M = 6_356_766.0
+
+# WMO-No. 8 (2008), annex 4.B, saturation over water; valid -45 to 60 degrees C.
+_WMO_MBAR = 6.112
+_WMO_FACTOR = 17.62
+_WMO_OFFSET_C = 243.12
+
+SATURATION_RELATIVE_U = 0.002
+"""Standard uncertainty of the WMO-No. 8 formula against IAPWS-95, relative: within 0.35 % from 0 to 40 degrees C
+(computed with CoolProp), taken as rectangular."""
+
+
+def saturation_pressure_mbar(temperature_c: ArrayLike) -> Array:
+    """Saturation vapour pressure over water in mbar at a temperature in degrees C (WMO-No. 8, 2008, annex 4.B)."""
+    t = np.asarray(temperature_c, dtype=float)
+    return np.asarray(_WMO_MBAR * np.exp(_WMO_FACTOR * t / (_WMO_OFFSET_C + t)))
+
+
+def saturation_slope_mbar_per_k(temperature_c: ArrayLike) -> Array:
+    """Slope of the saturation vapour pressure in mbar/K, the derivative of the WMO-No. 8 formula."""
+    t = np.asarray(temperature_c, dtype=float)
+    return np.asarray(saturation_pressure_mbar(t) * _WMO_FACTOR * _WMO_OFFSET_C / (_WMO_OFFSET_C + t) ** 2)
+
+
+def air_po2_bar(pressure_mbar: ArrayLike, temperature_c: ArrayLike, humidity: ArrayLike) -> Array:
+    """Oxygen partial pressure of moist air in bar: 0.20939 * (p - RH * es(T)).
+
+    Sources: fraction from CIPM-2007 (Picard et al. 2008), es from WMO-No. 8. Humidity is a fraction from 0 to 1.
+    """
+    dry = np.asarray(pressure_mbar, dtype=float) - np.asarray(humidity, dtype=float) * saturation_pressure_mbar(
+        temperature_c
+    )
+    return np.asarray(OXYGEN_IN_DRY_AIR * dry / MBAR_PER_BAR)
+
+
+def gas_po2_bar(
+    oxygen_fraction: ArrayLike,
+    pressure_mbar: ArrayLike,
+    over_pressure_mbar: ArrayLike = 0.0,
+    vapour_mbar: ArrayLike = 0.0,
+) -> Array:
+    """Oxygen partial pressure of calibration gas in bar: F * (p + over-pressure - vapour), dry gas by default."""
+    total = (
+        np.asarray(pressure_mbar, dtype=float)
+        + np.asarray(over_pressure_mbar, dtype=float)
+        - np.asarray(vapour_mbar, dtype=float)
+    )
+    return np.asarray(np.asarray(oxygen_fraction, dtype=float) * total / MBAR_PER_BAR)
+
+
+def pressure_at_altitude_mbar(altitude_m: float) -> float:
+    """Standard-atmosphere pressure in mbar at a geometric altitude in metres (ISO 2533:1975).
+
+    Good from -500 m to 9,000 m, where people calibrate; outside it raises ValueError. The weather moves the true
+    pressure by tens of mbar: use it with ``WEATHER_PRESSURE_U_MBAR`` and only where no barometer is at hand.
+    """
+    if not -500.0 <= altitude_m <= 9000.0:
+        outside = say(
+            "{altitude_m} is outside {span}", altitude_m=METRE.number(altitude_m), span=METRE.span(-500, 9000)
+        )
+        raise ValueError(
+            say("altitude: {outside}; enter the site's height in {metre}", outside=outside, metre=METRE.word)
+        )
+    geopotential = _EARTH_RADIUS_M * altitude_m / (_EARTH_RADIUS_M + altitude_m)
+    exponent = _STANDARD_GRAVITY / (_LAPSE_K_PER_M * _AIR_GAS_CONSTANT)
+    return float(STANDARD_PRESSURE_MBAR * (1.0 - _LAPSE_K_PER_M * geopotential / _STANDARD_TEMPERATURE_K) ** exponent)
+
 
 COVERAGE = 2.0
 """Coverage factor of every expanded uncertainty, about 95 % (JCGM 100:2008, 6.2.2 and 6.3.3)."""
@@ -203,3 +291,81 @@ def figures(ambient: Ambient, shown: Shown) -> Figures:
             oxygen_normal_expanded=COVERAGE * np.hypot(oxygen_own, oxygen_normal * oxygen_shared),
             oxygen_own_expanded=COVERAGE * oxygen_own,
         )
+
+
+Codes = NDArray[np.int8]
+
+
+class Standing(IntEnum):
+    """Where a value with its interval stands to a pair of limits."""
+
+    INSIDE = 0
+    ACROSS = 1
+    ABOVE = 2
+    BELOW = 3
+    UNKNOWN = 4
+
+
+_VERDICTS = tuple(Verdict)
+PASS, WATCH, REPEAT, REJECT = (verdict.severity for verdict in Verdict)
+
+LADDER = np.array(
+    [
+        # first, second, third and later visit; common practice, no published source
+        [PASS, PASS, PASS],
+        [REPEAT, WATCH, REJECT],
+        [REPEAT, REJECT, REJECT],
+        [REJECT, REJECT, REJECT],
+        [REPEAT, REPEAT, REPEAT],
+    ],
+    dtype=np.int8,
+)
+"""Severity by standing (row) and by how many consecutive visits before ended with the same standing (column)."""
+
+
+def standing(value: ArrayLike, expanded: ArrayLike, low: ArrayLike, high: ArrayLike = np.inf) -> Codes:
+    """Standing of value ± expanded against limits: inside only if the whole interval is (JCGM 106:2012, 8.3.2).
+
+    A value itself under the lower limit stands below and one over the upper limit above, whatever its interval; a value
+    inside whose interval crosses a limit stands across; a value or interval that is not a number is unknown.
+    """
+    v, u, lo, hi = (np.asarray(a, dtype=float) for a in (value, expanded, low, high))
+    whole = (v - u >= lo) & (v + u <= hi)
+    code = np.where(whole, Standing.INSIDE, Standing.ACROSS)
+    code = np.where(v > hi, Standing.ABOVE, code)
+    code = np.where(v < lo, Standing.BELOW, code)
+    return np.asarray(np.where(np.isnan(v) | np.isnan(u), Standing.UNKNOWN, code), dtype=np.int8)
+
+
+def by_ladder(standings: ArrayLike, undecided_before: ArrayLike = 0, above_before: ArrayLike = 0) -> Codes:
+    """Severity of each standing: undecided first repeats, then watches, then rejects; above repeats, then rejects."""
+    codes = np.asarray(standings, dtype=np.int8)
+    visits = np.where(codes == Standing.ABOVE, np.asarray(above_before), np.asarray(undecided_before))
+    return np.asarray(LADDER[codes, np.minimum(np.maximum(visits, 0), 2)], dtype=np.int8)
+
+
+def floor_severity(standings: ArrayLike, makers_floor: ArrayLike, undecided_before: ArrayLike = 0) -> Codes:
+    """Severity against the floor in oxygen: a maker's floor guards like any limit, a common-practice one only watches.
+
+    Under the default floor a linear cell is weak, not faulty: common practice, no published source.
+    """
+    codes = np.asarray(standings, dtype=np.int8)
+    strict = by_ladder(codes, undecided_before)
+    lenient = np.where(codes == Standing.INSIDE, PASS, np.where(codes == Standing.UNKNOWN, REPEAT, WATCH))
+    return np.asarray(np.where(np.asarray(makers_floor, dtype=bool), strict, lenient), dtype=np.int8)
+
+
+def can_never_decide(expanded: ArrayLike, low: ArrayLike, high: ArrayLike) -> NDArray[np.bool_]:
+    """Whether an interval is so wide that no value at all could lie inside the limits with it."""
+    wide = 2.0 * np.asarray(expanded, dtype=float) > np.asarray(high, dtype=float) - np.asarray(low, dtype=float)
+    return np.asarray(wide, dtype=bool)
+
+
+def margin(value: float, expanded: float, low: float, high: float) -> float:
+    """Distance of the interval's nearer end to its limit, in the value's unit: negative where the interval crosses."""
+    return min(value - expanded - low, high - value - expanded)
+
+
+def verdict_of(severity: int) -> Verdict:
+    """The word for a severity from 0 (pass) to 3 (reject)."""
+    return _VERDICTS[severity]

@@ -8,7 +8,6 @@ import numpy as np
 
 from fleetbench.calc.cells.decision import REASONS, Decision, Reason
 from fleetbench.calc.cells.grid import Judged
-from fleetbench.calc.cells.guard import Standing, verdict_of
 from fleetbench.calc.cells.readings import (
     DRYING_HOURS,
     WHOLE_MV,
@@ -18,6 +17,7 @@ from fleetbench.calc.cells.readings import (
     HeadState,
     PressureSource,
 )
+from fleetbench.calc.cells.uncertainty import Standing, verdict_of
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
 

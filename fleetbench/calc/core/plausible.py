@@ -3,6 +3,10 @@
 A hard range is what physics, or the instrument, can show at all; outside it nothing is taken. Inside it a figure is
 asked about once where it lies outside what is usual, or too far from the last figure of the same thing. A decimal
 point in the wrong place is what both are meant to find: a figure ten times too large or too small.
+
+A hard range is what physics, or the instrument, can show at all; outside it nothing is taken. Inside it a figure is
+asked about once where it lies outside what is usual, or too far from the last figure of the same thing. A decimal
+point in the wrong place is what both are meant to find: a figure ten times too large or too small.
 """
 
 import math
@@ -12,6 +16,21 @@ from enum import Enum
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS, GRAM, KILOGRAM, METRE, Measure, in_unit, span_in
+
+
+def require_between(name: str, value: float, least: float, most: float) -> None:
+    """Nothing where least <= value <= most; ValueError naming the field and the range otherwise, for NaN too."""
+    if not math.isfinite(value) or not least <= value <= most:
+        raise ValueError(
+            say(
+                "{name}: {value!r} is out of range; give {least:g} to {most:g}",
+                name=name,
+                value=value,
+                least=least,
+                most=most,
+            )
+        )
+
 
 _WRITTEN = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import METRE
-from fleetbench.calc.core.refusal import require_between
+from fleetbench.calc.core.plausible import require_between
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.real import Mixture, density_g_l, pressure_bar
 

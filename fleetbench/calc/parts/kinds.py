@@ -1,13 +1,17 @@
-"""Every kind of part and slot that the program knows, each with one line of help; and where a part is in its life.
+"""Every kind of part and slot that the program knows, and what it knows of each: one line of help, default intervals.
+
+An interval or shelf life is data with its source; the part type's own figure stands above it.
 
 Trade words; common practice, no published source. A kind that is not here would be judged by no rule, so it is refused.
 """
 
 import re
+from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.parts.life import LifeLimit, LimitBasis, LimitUnit
 
 PART_KINDS: dict[str, str] = {
     "absorbent": say("absorbent as bought, counted in kilograms"),
@@ -92,3 +96,127 @@ def slot_said(name: str) -> str:
         return say("{device} battery", device=slot_said(f"{found[1]} {found[2]}"))
     kind, _, number = name.rpartition(" ")
     return strung(" ", (say(kind), number)) if number.isdigit() and kind in PART_KINDS else name
+
+
+HYDROSTATIC = "hydrostatic"
+INTERNAL_VISUAL = say("internal visual")
+
+_CFR = "49 CFR 180.209 Table 1"
+_ISO_18119 = say("BS EN ISO 18119:2018 guide interval where no local rule stands, second-hand")
+_ARP_5316 = say("SAE ARP5316, storage and not service life, second-hand")
+_ISO_2230 = say("ISO 2230:2002, unassembled, without its extension, from memory")
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderRule:
+    """Periodic test of one cylinder specification.
+
+    years: every period the rule knows, the shortest first; the longer ones hang on conditions of the rule.
+    edition: the edition in which the periods were read, since they differ between editions.
+    """
+
+    rule: str
+    specification: str
+    years: tuple[int, ...]
+    source: str
+    edition: str
+
+    @property
+    def limit(self) -> LifeLimit:
+        """The shortest period, which holds until the centre states that a longer one's conditions are met."""
+        return LifeLimit(
+            LimitBasis.TEST_INTERVAL, 12 * self.years[0], LimitUnit.MONTHS, self.source, test_kind=HYDROSTATIC
+        )
+
+
+def _cfr(specification: str, *years: int, edition: str = "as read; a 2017 edition agrees") -> CylinderRule:
+    return CylinderRule("49 CFR 180.209", specification=specification, years=years, source=_CFR, edition=edition)
+
+
+CYLINDER_RULES: tuple[CylinderRule, ...] = (
+    _cfr("DOT 3", 5),
+    _cfr("DOT 3A", 5, 10, 12),
+    _cfr("DOT 3AA", 5, 10, 12),
+    _cfr("DOT 3AL", 5, 12, edition=say("as read; a 2017 edition has 5, 10 or 12")),
+    _cfr("DOT 3AX", 5, edition=say("as read; a 2017 edition has 5 or 10")),
+    _cfr("DOT 3AAX", 5, edition=say("as read; a 2017 edition has 5 or 10")),
+    _cfr("DOT 3B", 5, 10),
+    _cfr("DOT 3BN", 5, 10),
+    _cfr("DOT 3HT", 3),
+    _cfr("DOT 3T", 5),
+    _cfr("DOT 4D", 5),
+    _cfr("DOT 4DA", 5),
+    _cfr("DOT 4DS", 5),
+    _cfr("DOT 8", 10, 20),
+    _cfr("DOT 8AL", 10, 20),
+    _cfr("foreign", 5),
+    CylinderRule("ISO 18119", say("seamless steel or aluminium"), (5,), _ISO_18119, "2018"),
+)
+
+INTERNAL_VISUAL_YEARLY = LifeLimit(
+    LimitBasis.TEST_INTERVAL,
+    12,
+    LimitUnit.MONTHS,
+    _ISO_18119,
+    test_kind=INTERNAL_VISUAL,
+    also_counts=(HYDROSTATIC,),
+)
+INTERNAL_VISUAL_AFTER_RISK_ASSESSMENT = LifeLimit(
+    LimitBasis.TEST_INTERVAL,
+    30,
+    LimitUnit.MONTHS,
+    say("BS EN ISO 18119:2018, longest interval after a risk assessment of low internal degradation, second-hand"),
+    test_kind=INTERNAL_VISUAL,
+    also_counts=(HYDROSTATIC,),
+)
+
+# Ages at which an oxygen cell is replaced where its maker states none.
+CELL_AGE_LIMITS: tuple[LifeLimit, ...] = (
+    LifeLimit(LimitBasis.OPENED, 12, LimitUnit.MONTHS, say("common practice, no published source; from memory")),
+    LifeLimit(LimitBasis.MADE, 18, LimitUnit.MONTHS, say("common practice, no published source; from memory")),
+)
+
+
+def cylinder_limits(rule: str, specification: str) -> tuple[LifeLimit, ...]:
+    """Hydrostatic and yearly internal visual limits of a specification under a rule; ValueError where none is known."""
+    for each in CYLINDER_RULES:
+        if (each.rule, each.specification) == (rule, specification):
+            return (each.limit, INTERNAL_VISUAL_YEARLY)
+    raise ValueError(
+        say(
+            "specification: no default interval is known for {specification!r} under {rule!r}; enter the rule's own",
+            specification=specification,
+            rule=rule,
+        )
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ElastomerRule:
+    """Shelf life of an elastomer in whole years; None years is unlimited by the rule."""
+
+    material: str
+    years: int | None
+    source: str
+
+    @property
+    def limit(self) -> LifeLimit | None:
+        """The limit of storage, None where the rule sets none."""
+        if self.years is None:
+            return None
+        return LifeLimit(LimitBasis.STORAGE, 12 * self.years, LimitUnit.MONTHS, self.source)
+
+
+# SBR is missing on purpose: two published lists disagree (3 and 15 years), so the centre enters its own figure.
+ELASTOMER_RULES: tuple[ElastomerRule, ...] = (
+    *(ElastomerRule(material, 5, _ARP_5316) for material in ("AU", "EU")),
+    *(ElastomerRule(material, 15, _ARP_5316) for material in ("NBR", "HNBR", "CR", "ACM", "AEM")),
+    *(ElastomerRule(material, None, _ARP_5316) for material in ("EPDM", "FKM", "FFKM", "VMQ", "FVMQ", "IIR", "PTFE")),
+)
+
+# The older and stricter list, for a centre that prefers it.
+ELASTOMER_RULES_ISO_2230: tuple[ElastomerRule, ...] = (
+    *(ElastomerRule(material, 5, _ISO_2230) for material in ("NR", "SBR", "IR", "BR", "AU", "EU")),
+    *(ElastomerRule(material, 7, _ISO_2230) for material in ("NBR", "HNBR", "CR", "IIR", "ACM")),
+    *(ElastomerRule(material, 10, _ISO_2230) for material in ("EPDM", "FKM", "VMQ", "FVMQ", "CSM")),
+)

@@ -7,7 +7,7 @@ cannot exist yet. Limits: common practice, no published source, unless the limit
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from fleetbench.calc.cells.atmosphere import STANDARD_PRESSURE_MBAR, air_po2_bar
+from fleetbench.calc.cells.uncertainty import STANDARD_PRESSURE_MBAR, air_po2_bar
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Result

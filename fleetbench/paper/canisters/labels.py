@@ -11,9 +11,9 @@ from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
 from fleetbench.paper.core.document import new_canvas
+from fleetbench.paper.core.marks import NOT_RECORDED, by_whom, figure, moment, said, sheet_texts
 from fleetbench.paper.core.pen import BOLD, Align, Pen, lacks_glyphs, whole_line
 from fleetbench.paper.core.tags import Tag
-from fleetbench.paper.core.words import NOT_RECORDED, by_whom, figure, moment, said, sheet_texts
 from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.canisters.history import FillLabel
 

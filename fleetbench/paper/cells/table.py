@@ -7,8 +7,8 @@ from datetime import datetime
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.paper.core.flow import TableColumn
+from fleetbench.paper.core.marks import NOT_RECORDED, by_whom, day, figure, plus_minus, said
 from fleetbench.paper.core.pen import Align
-from fleetbench.paper.core.words import NOT_RECORDED, by_whom, day, figure, plus_minus, said
 from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
 from fleetbench.workshop.units.list import CellLine

@@ -13,9 +13,9 @@ from reportlab import rl_config
 from reportlab.lib import pagesizes
 
 from fleetbench.calc.core.languages import say, shown, spoken_here, strung, worded
+from fleetbench.paper.core.marks import sheet_texts
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, whole_line
 from fleetbench.paper.core.tags import Artifact, Tag, TaggedCanvas
-from fleetbench.paper.core.words import sheet_texts
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.upkeep.verify import journal_end
 from fleetbench.records.upkeep.witness import desk_fingerprint

@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 
 from fleetbench.calc.core.languages import ENGLISH, shown, spoken_here, worded
 from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, PageSize, draw_foot, draw_head, new_canvas
+from fleetbench.paper.core.marks import NOT_RECORDED
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, Spoilt, all_whole, fitted, settable, width, wrapped
 from fleetbench.paper.core.tags import Artifact, Tag
-from fleetbench.paper.core.words import NOT_RECORDED
 from fleetbench.records.core.plain_file import Target, written
 
 Draw = Callable[[Pen, float, float, float], None]

@@ -23,8 +23,7 @@ from reportlab.pdfbase.pdfmetrics import registerFont
 from reportlab.pdfbase.ttfonts import TTFont
 
 from fleetbench.calc.core.languages import say, shown, worded
-from fleetbench.paper.core.codes import qr_runs
-from fleetbench.paper.core.marks import draw_shape, shape_for
+from fleetbench.paper.core.marks import draw_shape, qr_runs, shape_for
 from fleetbench.paper.core.scripts import Piece, face_of, joins, pieces
 from fleetbench.paper.core.tags import Artifact, Tag, TaggedCanvas
 

@@ -9,8 +9,8 @@ from itertools import groupby
 from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.marks import NOT_RECORDED, day, said
 from fleetbench.paper.core.pen import Align
-from fleetbench.paper.core.words import NOT_RECORDED, day, said
 from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.parts.orders import FetchRow

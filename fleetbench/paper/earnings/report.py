@@ -9,9 +9,9 @@ from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.earnings.days import WHOLE, CureBy, DayState, Keep, UseLine
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.marks import day
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.spreadsheet import Cell, Rows, write_xlsx
-from fleetbench.paper.core.words import day
 from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.earnings.report import EarningsReport, best_words
 

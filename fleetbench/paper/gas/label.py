@@ -12,9 +12,9 @@ from fleetbench.calc.core.measures import BAR, METRE
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.core.document import new_canvas
+from fleetbench.paper.core.marks import by_whom, day, figure, said, whole_metres
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.tags import Tag
-from fleetbench.paper.core.words import by_whom, day, figure, said, whole_metres
 from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.gas.list import CylinderLine
 

@@ -11,9 +11,7 @@ from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.cells.table import cell_table, conditions
 from fleetbench.paper.core.flow import LEAST, Block, fair_rooms, pairs, section, table, text_lines
-from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, settable, width, wrapped
-from fleetbench.paper.core.tags import Tag, item_of
-from fleetbench.paper.core.words import (
+from fleetbench.paper.core.marks import (
     NOT_RECORDED,
     by_whom,
     day,
@@ -25,6 +23,8 @@ from fleetbench.paper.core.words import (
     surface_warning,
     whole_metres,
 )
+from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, settable, width, wrapped
+from fleetbench.paper.core.tags import Tag, item_of
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.units.schematic import schematic_block
 from fleetbench.records.bench.reads import BenchTestRecord

@@ -15,9 +15,9 @@ from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.calc.readiness.judge import Check
 from fleetbench.paper.core.document import MARGIN, PageSize
 from fleetbench.paper.core.flow import Block, TableColumn, labelled_rows, space, table, text_lines
+from fleetbench.paper.core.marks import moment, sheet_texts, whole_metres
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, whole_line, wrapped
 from fleetbench.paper.core.tags import Tag, item_of
-from fleetbench.paper.core.words import moment, sheet_texts, whole_metres
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.workshop.hires.list import CylinderFacts
 from fleetbench.workshop.hires.signing import Signed

@@ -8,7 +8,7 @@ from fleetbench.paper.core.document import Heading, Letterhead, PageSize
 from fleetbench.paper.core.flow import Block, TableColumn, section, table, text_lines, write_flow
 from fleetbench.paper.core.spreadsheet import Cell, plain, put_cell, write_csv, write_xlsx
 from fleetbench.records.core.plain_file import Target, written
-from fleetbench.workshop.import_export.give_back import GivenBack
+from fleetbench.workshop.import_export.export import GivenBack
 from fleetbench.workshop.import_export.walk_round import WalkLine
 
 _WALK_COLUMNS = (

@@ -10,7 +10,7 @@ from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.notices.scope import Weight
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, pairs, section, space, table, text_lines, write_flow
-from fleetbench.paper.core.words import day, said, span
+from fleetbench.paper.core.marks import day, said, span
 from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.notices.acts import NotDone, NoticePage
 from fleetbench.workshop.notices.touched import TouchedContainer, TouchedHire, TouchedPart, TouchedUnit

@@ -24,8 +24,8 @@ from fleetbench.paper.core.flow import (
     text_lines,
     write_flow,
 )
+from fleetbench.paper.core.marks import NOT_RECORDED, by_whom, moment, plain_number, said, sheet_texts
 from fleetbench.paper.core.pen import BOLD, Align, Pen
-from fleetbench.paper.core.words import NOT_RECORDED, by_whom, moment, plain_number, said, sheet_texts
 from fleetbench.paper.units.schematic import schematic_block
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.core.journal import EntryRecord

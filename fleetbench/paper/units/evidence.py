@@ -15,15 +15,15 @@ from pathlib import Path
 from fleetbench.calc.core.measures import BAR
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, letterhead
 from fleetbench.paper.core.flow import TEXT, Block, TableColumn, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.marks import NOT_RECORDED, at_site, by_whom, day, moment, said
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen
 from fleetbench.paper.core.spreadsheet import neutral
-from fleetbench.paper.core.words import NOT_RECORDED, at_site, by_whom, day, moment, said
 from fleetbench.paper.tickets.ticket import photograph_blocks
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import Target, plain_name
 from fleetbench.records.units.history import EvidenceTable
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.gas.unit import UnitCylinder
+from fleetbench.workshop.gas.oxygen_side import UnitCylinder
 from fleetbench.workshop.units.history import EvidenceRecords, gather_evidence
 from fleetbench.workshop.units.holds import StandingIncident, standing_incident, what_to_preserve
 from fleetbench.workshop.units.list import UnitPage, unit_page

@@ -10,7 +10,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from fleetbench.calc.readiness.limit_words import in_force
+from fleetbench.calc.readiness.limits import in_force
 from fleetbench.records.bench.tables import BenchReading, BenchTest, TestEquipment
 from fleetbench.records.cells.tables import (
     BenchSession,

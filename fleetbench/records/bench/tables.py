@@ -10,7 +10,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.bench.leak_places import LEAK_METHODS
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.calc.tickets.task_evidence import TEST_KINDS
+from fleetbench.calc.tickets.signing import TEST_KINDS
 from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
 
 TESTS = TEST_KINDS

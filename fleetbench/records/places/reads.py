@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection, func, select
 
 from fleetbench.calc.core.measures import StatedUnits
-from fleetbench.calc.readiness.limit_words import in_force
+from fleetbench.calc.readiness.limits import in_force
 from fleetbench.records.core.schema import Query, built_once, read_if_changed, record_or_none, records_of, select_of
 from fleetbench.records.places.tables import Centre, Limit
 from fleetbench.records.units.tables import Unit

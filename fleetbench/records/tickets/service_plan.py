@@ -10,9 +10,8 @@ from sqlalchemy import ColumnElement, Connection, func, select
 
 from fleetbench.calc.core.languages import say, say_ref
 from fleetbench.calc.core.verdict import PASSES, WorkState
-from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TicketTest
+from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TicketTest, left_out_tests, needs_of, state_now, tried
 from fleetbench.calc.tickets.steps import PlanStep, StepGiven, step_lacks, step_state, steps_left_out
-from fleetbench.calc.tickets.task_evidence import left_out_tests, needs_of, state_now, tried
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.core.schema import Query, built_once, read_if_changed, reads, select_of
 from fleetbench.records.hires.tables import BookingUnit

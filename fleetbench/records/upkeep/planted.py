@@ -1,7 +1,9 @@
-"""Whether rows and tables are those of this program: nothing planted, nothing dropped, no check altered."""
+"""What cannot be true in the records: rows and tables planted, dropped or altered, and a clock that ran ahead."""
 
+import json
 import re
 from collections.abc import Iterator
+from datetime import date, datetime, timedelta, tzinfo
 from functools import cache
 from itertools import chain
 from typing import Any
@@ -12,9 +14,11 @@ from sqlalchemy.pool import StaticPool
 from fleetbench.calc.core.languages import say
 from fleetbench.records.core.database import VERSION_TABLE
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.journal import bound_columns, commitment
+from fleetbench.records.core.journal import Journal, bound_columns, commitment
+from fleetbench.records.core.schema import Base
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.upkeep.migrate import head_revision, upgrade
-from fleetbench.records.upkeep.tables import metadata
+from fleetbench.records.upkeep.tables import days_and_moments_past, metadata
 
 PARTS = (
     "SELECT type, name, tbl_name, sql FROM sqlite_master"
@@ -243,3 +247,54 @@ def _differences(
         if value != said or type(value) is not type(said):
             yield say("{name} row {key}: {column} is {value!r}, the journal says {said!r}", name=name,
                 key=key, column=column.name, value=value, said=said)  # fmt: skip
+
+
+TICK = timedelta(microseconds=1)
+
+
+def move_back_what_lies_ahead(act: Transaction, zone: tzinfo) -> int:
+    """How many rows of entries dated after the act's clock got the earliest time that they can have, in their order.
+
+    That is what another desk's clock said, or the moment after the entry before: a rated life is never lengthened.
+    """
+    moved = 0
+    for key, (table, shift) in _written_ahead(act).items():
+        row = act.session.get(_class_of(table), key[1])
+        values = _sooner(act, row, shift, zone) if row is not None else {}
+        if row is not None and values:
+            act.change(row, **values)
+            moved += 1
+    return moved
+
+
+def _written_ahead(act: Transaction) -> dict[tuple[str, int], tuple[Table, timedelta]]:
+    """Every row that an entry dated ahead wrote, with by how much that entry's time is too late."""
+    before = select(Journal.at).where(Journal.at <= act.at).order_by(Journal.id.desc()).limit(1)
+    last = act.session.scalar(before)
+    ahead = select(Journal.at, Journal.content).where(Journal.at > act.at).order_by(Journal.id)
+    found: dict[tuple[str, int], tuple[Table, timedelta]] = {}
+    for at, written in act.session.execute(ahead).all():
+        content = json.loads(written)
+        said = content.get("clock")
+        true = datetime.fromisoformat(said) if said is not None else (last or act.at) + TICK
+        last = min(max(true, last or true), act.at)
+        for name, key, _ in content["rows"]:
+            found[name, key] = (Base.metadata.tables[name], at - last)
+    return found
+
+
+def _sooner(act: Transaction, row: Base, shift: timedelta, zone: tzinfo) -> dict[str, Any]:
+    values: dict[str, Any] = {}
+    today = act.at.astimezone(zone).date()
+    for name in days_and_moments_past(type(row)):
+        value = getattr(row, name)
+        if isinstance(value, datetime) and value > act.at:
+            values[name] = min(value - shift, act.at)
+        elif isinstance(value, date) and not isinstance(value, datetime) and value > today:
+            values[name] = min(value - shift, today)
+    return values
+
+
+def _class_of(table: Table) -> type[Base]:
+    found: type[Base] = next(each.class_ for each in Base.registry.mappers if each.local_table is table)
+    return found

@@ -17,9 +17,9 @@ from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionFiel
 from fleetbench.window.forms.form import REFUSED, ActDialog, Choices, Field, Form, Shown
 from fleetbench.window.look.theme import BLOCK, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.workshop.bench.leaks import LONGEST_PLACE, leak_desk, note_leak
 from fleetbench.workshop.bench.offers import BenchPlan, bench_plan
 from fleetbench.workshop.bench.tests import WatchedLoop, record_release
+from fleetbench.workshop.bench.valves import LONGEST_PLACE, leak_desk, note_leak
 from fleetbench.workshop.core.workplace import Workplace
 
 HELD = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not done", "not done"))

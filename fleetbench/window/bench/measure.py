@@ -16,10 +16,12 @@ from fleetbench.calc.core.languages import capital, say, shown, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, measured_in
 from fleetbench.calc.core.plausible import GAS_TEMPERATURE
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.bench.plots import BenchPlot, PlotFacts, facts_in
-from fleetbench.window.bench.words import (
+from fleetbench.window.bench.readings import (
     READING_WORDS,
+    BenchPlot,
+    PlotFacts,
     asked_once,
+    facts_in,
     offer_words,
     reading_cells,
     time_left_words,

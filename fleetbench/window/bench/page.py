@@ -14,9 +14,9 @@ from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.dialog import leak_form
 from fleetbench.window.bench.measure import MeasureCard
+from fleetbench.window.bench.readings import group_words, offer_words, recorded_words, wanting_words
 from fleetbench.window.bench.release import ReleaseCard, ReleaseForm, WorksCard
 from fleetbench.window.bench.valves import BENCH_SIBLINGS
-from fleetbench.window.bench.words import group_words, offer_words, recorded_words, wanting_words
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.forms.photographs import PhotographBeside
 from fleetbench.window.look.buttons import PlaceButton, listed_button, plain_button, put_hint, text_label

@@ -16,7 +16,7 @@ from fleetbench.calc.bench.leak import LoopLimit
 from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.plausible import WATCHED
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.bench.words import clock_words, offer_words
+from fleetbench.window.bench.readings import clock_words, offer_words
 from fleetbench.window.cells.grid import RowEnd, RowWords
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, StepCard, with_unit
 from fleetbench.window.forms.figure import ENTER

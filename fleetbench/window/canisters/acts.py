@@ -18,7 +18,7 @@ from fleetbench.calc.core.measures import GRAM, KILOGRAM
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name, save_pdf
 from fleetbench.window.canisters.pack import PackDialog, hire_words
-from fleetbench.window.canisters.run import RunDialog
+from fleetbench.window.canisters.runs import RunDialog
 from fleetbench.window.forms.form import REFUSED, Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label

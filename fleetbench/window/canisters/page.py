@@ -16,8 +16,7 @@ from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
 from fleetbench.records.canisters.reads import FillRecord, RatingRecord
 from fleetbench.window.canisters.acts import ACTS, ChosenCanister
-from fleetbench.window.canisters.clocks import ClockStrip
-from fleetbench.window.canisters.list import CanisterList
+from fleetbench.window.canisters.list import CanisterList, ClockStrip
 from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.act_bar import ActBar

@@ -10,9 +10,9 @@ from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.calc.core.plausible import FRACTION_SET, ROOM_PRESSURE, ROOM_TEMPERATURE, SHOWN_PO2
 from fleetbench.window.cells.grid import ReadingGrid
-from fleetbench.window.forms.expected import over_its_line
 from fleetbench.window.forms.fields import DecimalField, StepCard, labelled, with_unit
 from fleetbench.window.forms.figure import FigureField, bar_rule, pot_rule, zero_rule
+from fleetbench.window.forms.metered import over_its_line
 from fleetbench.window.look.buttons import choice_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, Theme

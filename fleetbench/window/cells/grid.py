@@ -9,8 +9,8 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVB
 
 from fleetbench.calc.cells.readings import CellLimits, CellPoint
 from fleetbench.calc.core.languages import say, shown, worded
-from fleetbench.window.forms.expected import over_its_line
 from fleetbench.window.forms.figure import FigureField, FigureRule, bar_rule
+from fleetbench.window.forms.metered import over_its_line
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.state_delegate import SHAPE_SIDE, paint_shape

@@ -10,9 +10,9 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.meter import Metered
-from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.cells.judge import CellOutcome
 from fleetbench.calc.cells.readings import CellLimits, CellPoint
+from fleetbench.calc.cells.uncertainty import Standing, standing
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.window.cells.extras import ExtrasCard
 from fleetbench.window.cells.flush import FlushCard

@@ -236,7 +236,7 @@ class RecordPage(Page):
             flow.place_requested.connect(self.place_requested)
             whole.addWidget(flow)
         if detail.trend:
-            from fleetbench.window.bench.plots import TrendCard  # likewise
+            from fleetbench.window.bench.readings import TrendCard  # likewise
 
             whole.addWidget(TrendCard(self.theme, detail.trend, detail.zone, body))
 

@@ -26,7 +26,6 @@ from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import Measure, in_unit
 from fleetbench.calc.core.plausible import Likely, Quantity, written_figure
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.expected import ExpectingField
 from fleetbench.window.forms.figure import (
     ENTER,
     KEEP_WORDS,
@@ -36,7 +35,7 @@ from fleetbench.window.forms.figure import (
     paint_kept,
     show_state,
 )
-from fleetbench.window.forms.metered import READ_AGAIN, FieldMeter, MeteredField
+from fleetbench.window.forms.metered import READ_AGAIN, ExpectingField, FieldMeter, MeteredField
 from fleetbench.window.look.buttons import choice_button, text_label
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.theme import APART, CLOSE, TIGHT, Theme, put_font, scaled, text_width

@@ -1,4 +1,4 @@
-"""Where a figure comes from: the small button in a field that takes it from a meter.
+"""Where a figure comes from and what is expected of it: the last one beside its field, and a button for a meter.
 
 A reading is asked for off the GUI thread and goes into the field it was asked for, as if it was typed there: asked
 about once where it is unusual, and refused where it cannot be. Where anything was typed meanwhile it is thrown away.
@@ -9,41 +9,91 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import (
-    QEvent,
-    QKeyCombination,
-    QMetaMethod,
-    QObject,
-    Qt,
-    QTimer,
-    Signal,
-    Slot,
-)
-from PySide6.QtGui import (
-    QAction,
-    QKeyEvent,
-)
-from PySide6.QtWidgets import (
-    QComboBox,
-    QLineEdit,
-    QMenu,
-    QToolButton,
-    QWidget,
-)
+from PySide6.QtCore import QEvent, QKeyCombination, QMetaMethod, QObject, Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QAction, QKeyEvent
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QMenu, QToolButton, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.meter import Metered, stored_as
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import Measure
-from fleetbench.calc.core.plausible import Quantity
+from fleetbench.calc.core.plausible import Likely, Plausible, Quantity, band_words, plausible
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.expected import ExpectingField
-from fleetbench.window.look.buttons import Banner
+from fleetbench.window.look.buttons import Banner, text_label
 from fleetbench.window.look.theme import GRID
 from fleetbench.window.shell.background import Job, MeterDesk, meter_desk
 
 if TYPE_CHECKING:
-    # Only named here: they read the tables' definitions, which takes longer than showing the window.
     from fleetbench.records.bench.reads import EquipmentRecord
+
+
+class ExpectingField(QLineEdit):
+    """A field that knows what is usual of the thing that is read into it, and says so in its own small line.
+
+    A field without a quantity takes what nobody measures, and has no such line.
+    """
+
+    def __init__(self, quantity: Quantity | None, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.quantity = quantity
+        self.last: float | None = None
+        self.hours: float | None = None
+        self.usual: tuple[float, float] | None = None
+        self.known_as = "last"
+        self.beside: QLabel | None = None
+
+    def expect(
+        self,
+        *,
+        last: float | None = None,
+        hours: float | None = None,
+        usual: tuple[float, float] | None = None,
+        known_as: str = "last",
+    ) -> None:
+        """Say what is known of this very thing: its last figure with its age in hours, and what is usual of it."""
+        self.last, self.hours, self.known_as = last, hours, known_as
+        self.usual = usual or self.usual
+        self._tell()
+
+    def judged(self, value: float) -> Plausible:
+        """Whether a figure of the field's quantity is taken, asked about or refused."""
+        if self.quantity is None:
+            return Plausible(Likely.FINE)
+        return plausible(self.quantity, value, last=self.last, hours=self.hours, usual=self.usual)
+
+    def beside_words(self) -> str:
+        """The last figure and the band, without the unit that stands beside the field; empty where none is measured."""
+        if self.quantity is None:
+            return ""
+        return band_words(self.quantity, last=self.last, hours=self.hours, usual=self.usual, known_as=self.known_as)
+
+    def line_beside(self, parent: QWidget) -> QLabel:
+        """The small line that a layout puts under the field; it follows what the field expects."""
+        if self.beside is None:
+            self.beside = text_label("", "small", parent)
+        self._tell()
+        return self.beside
+
+    def _tell(self) -> None:
+        words = self.beside_words()
+        if self.beside is not None:
+            self.beside.setText(shown(words))
+        if self.quantity is not None:
+            self.setAccessibleDescription(shown(strung(" ", filter(None, (words, str(self.quantity.unit))))))
+
+
+def over_its_line(field: ExpectingField, parent: QWidget, line: QHBoxLayout | None = None) -> QVBoxLayout:
+    """A field, or the line that holds it, over what stands beside it."""
+    column = QVBoxLayout()
+    column.setContentsMargins(0, 0, 0, 0)
+    column.setSpacing(0)
+    if line is None:
+        column.addWidget(field)
+    else:
+        column.addLayout(line)
+    if field.quantity is not None:
+        column.addWidget(field.line_beside(parent))
+    return column
+
 
 METER_KEY = "Ctrl+R"
 FOLLOW_MS = 200

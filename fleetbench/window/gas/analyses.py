@@ -15,10 +15,10 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.reads import AnalysisRecord
 from fleetbench.records.gas.tables import SIGNED
 from fleetbench.records.people.reads import PersonRecord
-from fleetbench.window.forms.expected import over_its_line
 from fleetbench.window.forms.figure import NOT_KNOWN_KEY, PURE, TENS, FigureField, FigureRule
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.gas.cylinder_words import gas_words, whereabouts
+from fleetbench.window.forms.metered import over_its_line
+from fleetbench.window.gas.acts import gas_words, whereabouts
 from fleetbench.window.look.buttons import ChoiceBox, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background

@@ -17,9 +17,8 @@ from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, Likely, written_figure
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.expected import over_its_line
 from fleetbench.window.forms.figure import ENTER, NOT_KNOWN_KEY, NOT_KNOWN_TEXT
-from fleetbench.window.forms.metered import FieldMeter, MeteredField, held, put_back
+from fleetbench.window.forms.metered import FieldMeter, MeteredField, held, over_its_line, put_back
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import ADVISE, STOP
 from fleetbench.window.look.state_delegate import MarkLabel

@@ -16,7 +16,7 @@ from fleetbench.records.gas.reads import CylinderFillRecord
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.forms.metered import held, put_back
-from fleetbench.window.gas.cylinder_words import OXYGEN_CAUTION
+from fleetbench.window.gas.acts import OXYGEN_CAUTION
 from fleetbench.window.gas.fill_grid import REPEAT_KEY, FillGrid
 from fleetbench.window.look.buttons import ChoiceBox, put_hint, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, scaled

@@ -11,8 +11,7 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS
 from fleetbench.window.detail.detail import Detail, Fact, Section
-from fleetbench.window.gas.cylinder_bench import CylinderBar
-from fleetbench.window.gas.cylinder_words import (
+from fleetbench.window.gas.acts import (
     bar_words,
     depth_words,
     gas_in_short,
@@ -21,6 +20,7 @@ from fleetbench.window.gas.cylinder_words import (
     pressure_words,
     whereabouts,
 )
+from fleetbench.window.gas.cylinder_bench import CylinderBar
 from fleetbench.window.gas.page import CylinderRecordPage, contents_section, gas_section, state_mark
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column

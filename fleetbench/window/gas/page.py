@@ -12,8 +12,7 @@ from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, density_result
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.gas.cylinder_bench import CylinderBar
-from fleetbench.window.gas.cylinder_words import (
+from fleetbench.window.gas.acts import (
     CONTENT_METHOD,
     DENSITY_CONVENTION,
     DEPTH_METHOD,
@@ -23,6 +22,7 @@ from fleetbench.window.gas.cylinder_words import (
     gas_words,
     pressure_words,
 )
+from fleetbench.window.gas.cylinder_bench import CylinderBar
 from fleetbench.window.look.marks import ADVISE, HOLD, OK, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, plus_minus, said, yes_no
 from fleetbench.window.parts.page import readings_table

@@ -12,17 +12,21 @@ from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.gas.acts import GaugeDialog
-from fleetbench.window.gas.cylinder_words import OXYGEN_CAUTION
-from fleetbench.window.gas.unit_acts import battery_form, parts_clean_form, parts_lost_form, service_form
+from fleetbench.window.gas.acts import (
+    OXYGEN_CAUTION,
+    GaugeDialog,
+    battery_form,
+    parts_clean_form,
+    parts_lost_form,
+    service_form,
+)
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import NOT_RECORDED, day, moment, said
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.page import batteries_table, cylinders_table
-from fleetbench.workshop.gas.clean import OxygenSidePart
-from fleetbench.workshop.gas.unit import GasSideService, UnitGas, unit_gas
+from fleetbench.workshop.gas.oxygen_side import GasSideService, OxygenSidePart, UnitGas, unit_gas
 from fleetbench.workshop.turn_rounds.handsets import BatteryAnswer
 
 SOON_DAYS = 30

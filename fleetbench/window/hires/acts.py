@@ -22,9 +22,16 @@ from fleetbench.window.hires.dialogs import BookingDialog, EditBookingDialog, re
 from fleetbench.window.hires.handback import HandBackDialog, LogDialog
 from fleetbench.window.hires.handover import HandoverDialog
 from fleetbench.window.hires.leaving import ExtendDialog, SwapDialog
-from fleetbench.window.hires.sell import sell_form, sold_words, undo_form, undone_words
+from fleetbench.window.hires.sell import (
+    decided,
+    decision_fields,
+    managers,
+    sell_form,
+    sold_words,
+    undo_form,
+    undone_words,
+)
 from fleetbench.window.hires.sheets import SheetsDialog, page_terms_form
-from fleetbench.window.hires.unfit import decided, decision_fields, managers
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.buttons import Banner, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, GRID, Theme
@@ -32,7 +39,7 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.turn_rounds.acts import unit_types
 from fleetbench.window.units.acts import incident_form
-from fleetbench.window.units.calls import call_form
+from fleetbench.window.units.today import call_form
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import Booked, Freed, look_ahead, move_booking, put_unit_on, take_off_waiting
 from fleetbench.workshop.hires.edit import (

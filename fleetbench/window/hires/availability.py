@@ -15,7 +15,7 @@ from fleetbench.window.hires.availability_rows import ChartRow, place_of
 from fleetbench.window.hires.chart import AvailabilityChart
 from fleetbench.window.hires.dialogs import BookingDialog
 from fleetbench.window.hires.list import SIBLINGS
-from fleetbench.window.hires.unfit import move_form
+from fleetbench.window.hires.sell import move_form
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import (
     ChoiceBox,

@@ -14,10 +14,8 @@ from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, labelled, with_unit
 from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, ActDialog, Field, Form
-from fleetbench.window.forms.form_dialog import FormDialog
-from fleetbench.window.forms.names import Names
-from fleetbench.window.hires.sell import answer_words, sell_form
-from fleetbench.window.hires.unfit import ManagerFields
+from fleetbench.window.forms.form_dialog import FormDialog, Names
+from fleetbench.window.hires.sell import ManagerFields, answer_words, sell_form
 from fleetbench.window.look.buttons import ChoiceBox, put_hint, quiet_button, text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.people.acts import enter_form

@@ -21,11 +21,11 @@ from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark, mark_f
 from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, figure, moment, said, spaced, yes_no
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey, new_ticket_key
-from fleetbench.window.units.calls import calls_table
+from fleetbench.window.units.today import calls_table
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires import list as hires
 from fleetbench.workshop.hires.list import BookingRow, HireLine
-from fleetbench.workshop.units.calls import calls_on
+from fleetbench.workshop.units.today import calls_on
 
 STATES = (HireState.LATE, HireState.OUT, HireState.WAITING, HireState.TO_COME)
 """States that the list can be narrowed to."""

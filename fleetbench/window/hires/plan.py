@@ -17,8 +17,7 @@ from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.forms.long_work import LongWork
 from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.hires.plan_changes import ChangesModel, ChangesTable
-from fleetbench.window.hires.sell import undo_plan_form, undone_words
-from fleetbench.window.hires.unfit import accept_form, accepted
+from fleetbench.window.hires.sell import accept_form, accepted, undo_plan_form, undone_words
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import lead_button, put_hint, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for

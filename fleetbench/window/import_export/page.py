@@ -26,8 +26,8 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Progress
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.import_export.bring import Unfinished
 from fleetbench.workshop.import_export.spreadsheet import Layout
-from fleetbench.workshop.import_export.to_finish import Unfinished
 from fleetbench.workshop.places.register import label_of
 
 if TYPE_CHECKING:

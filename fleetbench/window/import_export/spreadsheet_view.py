@@ -47,7 +47,7 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.import_export.bring import Brought, Examined, RowState, bring, examine, finish_list
+from fleetbench.workshop.import_export.bring import Brought, Examined, RowState, Unfinished, bring, examine, finish_list
 from fleetbench.workshop.import_export.spreadsheet import (
     Ask,
     Layout,
@@ -58,7 +58,6 @@ from fleetbench.workshop.import_export.spreadsheet import (
     guessed,
     open_spreadsheet,
 )
-from fleetbench.workshop.import_export.to_finish import Unfinished
 from fleetbench.workshop.places.accept import bring_accepted, would_move
 
 WHICH = (say("To finish"), "Changes", "Rows")

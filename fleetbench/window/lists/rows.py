@@ -15,8 +15,7 @@ from PySide6.QtCore import (
     Signal,
 )
 
-from fleetbench.calc.core.languages import shown, strung, worded
-from fleetbench.calc.core.letters import folded
+from fleetbench.calc.core.languages import folded, shown, strung, worded
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, font, measure_of, text_width
 from fleetbench.window.look.words import as_plain_tip as as_plain_tip  # noqa: PLC0414 - lists hand it on

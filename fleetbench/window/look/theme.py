@@ -31,8 +31,7 @@ from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, 
 
 from fleetbench.calc.core.languages import say
 from fleetbench.shipped import shipped
-from fleetbench.window.look.colours import HIGH_LIGHT, LIGHT, SCHEMES, Colours
-from fleetbench.window.look.marks import Mark, shape_path
+from fleetbench.window.look.marks import HIGH_LIGHT, LIGHT, SCHEMES, Colours, Mark, shape_path
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -19,7 +19,7 @@ from fleetbench.window.forms.form import ACT_WORDS, ActDialog, Field, Form, day_
 from fleetbench.window.look.buttons import plain_button, text_label
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
-from fleetbench.window.parts.part_dialogs import chooser, labelled, line_field
+from fleetbench.window.parts.dialogs import chooser, labelled, line_field
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.notices.acts import (

@@ -14,8 +14,8 @@ from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness, PlaceButton
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark
 from fleetbench.window.look.words import NONE, counted, day, said
+from fleetbench.window.parts.dialogs import kit_form
 from fleetbench.window.parts.stock import SIBLINGS
-from fleetbench.window.parts.stock_dialogs import kit_form
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.core.workplace import Workplace

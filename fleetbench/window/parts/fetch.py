@@ -80,7 +80,7 @@ class FetchPage(ListPage[FetchRow]):
         def write(path: Path) -> None:
             # reportlab is slow to import; only printing waits for it
             from fleetbench.paper.core.document import letterhead
-            from fleetbench.paper.parts.notes import write_fetch_list
+            from fleetbench.paper.parts.pages import write_fetch_list
 
             rows, last = fetch_within(workplace, days)
             head = letterhead(workplace)

@@ -24,19 +24,18 @@ from fleetbench.records.hires.reads import LogReadingRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.record_page import RecordPage, with_photographs
-from fleetbench.window.gas.unit_acts import PartTests
+from fleetbench.window.gas.acts import PartTests
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.marks import HOLD, Mark, mark_for, shape_path
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.look.words import NONE, day, figure, moment, projected_day, said, spaced
-from fleetbench.window.parts.acts import PartBar
 from fleetbench.window.parts.fit import FitDesk
+from fleetbench.window.parts.shelf import PartBar
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.parts import list as parts
-from fleetbench.workshop.parts.history import PartHappening, PartStory, part_story
-from fleetbench.workshop.parts.list import FittingLine, PartPage
+from fleetbench.workshop.parts.list import FittingLine, PartHappening, PartPage, PartStory, part_story
 
 LEFT = 22 * GRID
 ROW = 7 * GRID

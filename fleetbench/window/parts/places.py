@@ -12,10 +12,10 @@ from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.words import counted
+from fleetbench.window.parts.dialogs import OWNER_WORDS, owner_form, place_form
 from fleetbench.window.parts.stock import SIBLINGS
-from fleetbench.window.parts.stock_dialogs import OWNER_WORDS, owner_form, place_form
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.parts.shelf import PlaceRow, list_places
+from fleetbench.workshop.parts.stock import PlaceRow, list_places
 
 EMPTY = nothing_recorded(
     "No place and no owner is recorded yet", "stock", "Shelves, kits and whose things are.", "place", "New place"

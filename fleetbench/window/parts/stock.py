@@ -14,8 +14,7 @@ from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.words import NONE, counted, day, figure, spaced
-from fleetbench.window.parts.part_dialogs import ReceiveDialog, received_words
-from fleetbench.window.parts.stock_dialogs import count_form, use_up_form
+from fleetbench.window.parts.dialogs import ReceiveDialog, count_form, received_words, use_up_form
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.parts import stock

@@ -20,11 +20,14 @@ from fleetbench.workshop.people.acts import (
     change_pin,
     end_service,
     enter_person,
+    erase_person,
+    lift_legal_hold,
+    place_legal_hold,
     reset_pin,
     see_paper,
     set_pin,
+    set_retention,
 )
-from fleetbench.workshop.people.erasing import erase_person, lift_legal_hold, place_legal_hold, set_retention
 from fleetbench.workshop.people.list import LegalHoldRow, people_desk
 
 ROLES = ("renter", "student", "instructor", "technician", "manager")

@@ -9,7 +9,7 @@ from typing import Any
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import METRIC, Measure
 from fleetbench.calc.parts.kinds import PART_KINDS
-from fleetbench.calc.readiness.limit_words import BY_NAME, unit_of_limit
+from fleetbench.calc.readiness.limits import BY_NAME, unit_of_limit
 from fleetbench.calc.tickets.steps import asked_of_kind
 from fleetbench.window.forms.form import Choices, Field, Form, Shown, replacing
 from fleetbench.window.forms.form_dialog import FormDialog

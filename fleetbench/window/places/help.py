@@ -14,11 +14,10 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say, shown, strung, worded
-from fleetbench.calc.core.letters import folded
+from fleetbench.calc.core.languages import folded, say, shown, strung, worded
 from fleetbench.calc.core.measures import in_unit
 from fleetbench.calc.people.permits import who_may
-from fleetbench.calc.readiness.limit_words import BY_NAME
+from fleetbench.calc.readiness.limits import BY_NAME
 from fleetbench.shipped import shipped
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
@@ -28,7 +27,7 @@ from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.actions import KEYS_IN_A_LIST, KEYS_ON_THE_TIME_LINE, acts_by_room
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.places.help_texts import Topic, read_topic
+from fleetbench.workshop.places.shipped import Topic, read_topic
 
 HELP = "help"
 TITLES = {

@@ -9,8 +9,7 @@ from typing import NamedTuple
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say
-from fleetbench.calc.core.letters import folded
+from fleetbench.calc.core.languages import folded, say
 from fleetbench.records.places.reads import CentreRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.forms.form import Choices, Field, Form

@@ -26,8 +26,9 @@ from fleetbench.window.shell.actions import (
 from fleetbench.window.shell.background import Background, MeterDesk, ProgramFault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
-from fleetbench.window.shell.half_done import HalfDoneStrip
+from fleetbench.window.shell.frame import HalfDoneStrip, Rail
 from fleetbench.window.shell.opening import (
+    DesksLine,
     Kept,
     NoneThere,
     Open,
@@ -51,10 +52,8 @@ from fleetbench.window.shell.pages import (
     rail_entry,
     unit_of,
 )
-from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import PageKey
-from fleetbench.window.shell.rail import Rail
-from fleetbench.window.shell.watching import DesksLine
+from fleetbench.window.shell.signed_in import PersonChooser
 
 KEYS_PLACE, ALL_HELP = PageKey("keys"), PageKey("help")
 FOUND = PageKey("found")
@@ -286,7 +285,7 @@ class MainWindow(TakesFiles):
     def leave_sample(self) -> None:
         """Return to the user's own records and delete the sample."""
         from fleetbench.settings import data_folder  # only who looked at the sample leaves it
-        from fleetbench.workshop.places.sample import throw_away_sample
+        from fleetbench.workshop.places.shipped import throw_away_sample
 
         self._open_from(self._own_workplace)
         self._background.run(partial(throw_away_sample, data_folder()), self)

@@ -351,7 +351,7 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("earnings", "Use and cost", "fleetbench.window.earnings.page", "", rail="hires"),
     PageSpec("equipment", "Test equipment", "fleetbench.window.bench.equipment", "", rail="valves"),
     PageSpec("people", "People", "fleetbench.window.people.list", "", has_record=True, rail="hires"),
-    PageSpec("first", "Begin", "fleetbench.window.units.first", "", rail="today"),
+    PageSpec("first", "Begin", "fleetbench.window.units.setting_up", "", rail="today"),
     PageSpec("settings", "Settings", "fleetbench.window.places.settings", ""),
     PageSpec("bring_in", "Import files", "fleetbench.window.import_export.page", ""),
     PageSpec("walk_round", "Walk-round", "fleetbench.window.import_export.walk_round", "", rail="units"),

@@ -22,8 +22,8 @@ from fleetbench.window.look.marks import Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, figure, moment, plus_minus, said, spaced
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import grey
 from fleetbench.window.shell.place import PageKey, new_ticket_key
+from fleetbench.window.shell.signed_in import grey
 from fleetbench.window.tickets.sign import SignManyDialog
 from fleetbench.window.tickets.work import ticket_writer
 from fleetbench.workshop.cells.list import OutcomeLine

@@ -23,16 +23,15 @@ from fleetbench.window.lists.act_bar import key_of
 from fleetbench.window.look.buttons import plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.look.words import moment, spaced
-from fleetbench.window.parts.fit_dialog import FitDialog
+from fleetbench.window.parts.fit import FitDialog
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.place import PageKey, known_of
 from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard, signature_words
+from fleetbench.window.tickets.kept import MaterialsCard, PhotographsCard, material_form
 from fleetbench.window.tickets.next import KEYS, NewTicket, NewTicketCard, NextTaskCard
-from fleetbench.window.tickets.photographs import PhotographsCard
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.window.tickets.steps import AT_ONCE, leave_out_form, next_step, step_form
-from fleetbench.window.tickets.ticket_materials import MaterialsCard, material_form
 from fleetbench.workshop.bench.steps import correct_step, settle_step
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import Fitted

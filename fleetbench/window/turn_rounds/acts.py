@@ -28,8 +28,16 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.notices.acts import scope_choices
 from fleetbench.workshop.tickets.page import Signer
 from fleetbench.workshop.tickets.service_plan import NewServiceTask, enter_service_task
-from fleetbench.workshop.turn_rounds.bath_clock import BegunBath, baths_in_hand, begin_bath, end_bath
-from fleetbench.workshop.turn_rounds.baths import BathDesk, Bathed, disinfect, enter_agent
+from fleetbench.workshop.turn_rounds.baths import (
+    BathDesk,
+    Bathed,
+    BegunBath,
+    baths_in_hand,
+    begin_bath,
+    disinfect,
+    end_bath,
+    enter_agent,
+)
 from fleetbench.workshop.turn_rounds.card import finish_cards
 from fleetbench.workshop.turn_rounds.handsets import HandsetDesk, approve_firmware, load_firmware
 
@@ -349,7 +357,7 @@ def blank_pdf(workplace: Workplace, what: str, tag: str = "") -> bytes:
     """A form to fill in by hand as PDF, of a unit or of none; what: one of BLANKS, "service" of a unit alone."""
     # reportlab and its typefaces take longer to load than the window
     from fleetbench import printing
-    from fleetbench.paper.turn_rounds.blank import write_daily_log, write_turn_round_card
+    from fleetbench.paper.turn_rounds.pages import write_daily_log, write_turn_round_card
 
     stream = BytesIO()
     if what == "service":

@@ -18,8 +18,7 @@ from fleetbench.window.look.words import NONE, counted, moment, said
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds.acts import BathDialog, agent_form, approve_form, blank_dialog, service_task_form
-from fleetbench.workshop.turn_rounds.bath_clock import BegunBath
-from fleetbench.workshop.turn_rounds.baths import Bathed, mark_dry
+from fleetbench.workshop.turn_rounds.baths import Bathed, BegunBath, mark_dry
 from fleetbench.workshop.turn_rounds.page import TurnRoundRow, list_turn_rounds
 
 EMPTY = Emptiness(

@@ -15,8 +15,8 @@ from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.form_dialog import FormDialog
+from fleetbench.window.gas.acts import battery_form
 from fleetbench.window.gas.unit import battery_words
-from fleetbench.window.gas.unit_acts import battery_form
 from fleetbench.window.lists.act_bar import ActSpec, key_of, withhold
 from fleetbench.window.look.buttons import plain_button, quiet_button
 from fleetbench.window.look.marks import STOP
@@ -40,11 +40,10 @@ from fleetbench.window.turn_rounds.cards import (
 )
 from fleetbench.window.turn_rounds.list import TurnRoundList, bathed_words
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.gas.unit import UnitGas, unit_gas
+from fleetbench.workshop.gas.oxygen_side import UnitGas, unit_gas
 from fleetbench.workshop.tickets.page import number_of
 from fleetbench.workshop.tickets.service_plan import due_tasks, open_service_ticket
-from fleetbench.workshop.turn_rounds.bath_clock import BegunBath
-from fleetbench.workshop.turn_rounds.baths import Bathed, mark_dry
+from fleetbench.workshop.turn_rounds.baths import Bathed, BegunBath, mark_dry
 from fleetbench.workshop.turn_rounds.card import (
     card_finding,
     correct_line,

@@ -42,12 +42,12 @@ from fleetbench.window.units.setting_up import (
     retire_form,
 )
 from fleetbench.workshop.units import list as units
-from fleetbench.workshop.units.lane import next_steps
 from fleetbench.workshop.units.list import (
     Fit,
     UnitRow,
     Where,
     fit_words,
+    next_steps,
 )
 from fleetbench.workshop.units.schematic import unit_schematic
 

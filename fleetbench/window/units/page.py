@@ -16,7 +16,7 @@ from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.calc.readiness.lane import CellToReplace, NextStep, Work
 from fleetbench.records.units.reads import HoldRecord
 from fleetbench.window.detail.detail import ACROSS, Badge, Detail, Fact, Line, Onward, Section, Table
-from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, depth_words, gas_words, metres
+from fleetbench.window.gas.acts import DENSITY_CONVENTION, depth_words, gas_words, metres
 from fleetbench.window.look.marks import ADVISE, HOLD, Mark, mark_for
 from fleetbench.window.look.words import (
     NONE,
@@ -34,15 +34,14 @@ from fleetbench.window.parts.fit import FIT
 from fleetbench.window.places.register import TITLES
 from fleetbench.window.shell.place import TEST, PageKey, new_ticket_key
 from fleetbench.window.units.acts import NEXT_STEPS
-from fleetbench.window.units.calls import calls_table
 from fleetbench.window.units.list import booking_words, fit_mark, lines_section, use_section
+from fleetbench.window.units.today import calls_table
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.gas.unit import UnitCylinder
+from fleetbench.workshop.gas.oxygen_side import UnitCylinder
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine
 from fleetbench.workshop.units.history import HistoryLine
-from fleetbench.workshop.units.lane import next_steps
-from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage, UnitRow, Where, unit_page
+from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage, UnitRow, Where, next_steps, unit_page
 from fleetbench.workshop.units.schematic import Schematic
 
 CALIBRATE, BENCH, UNIT, CANISTERS, CYLINDERS = "calibrate", "bench", "units", "canisters", "cylinders"

@@ -11,8 +11,7 @@ from fleetbench.records.turn_rounds.reads import read_cards
 from fleetbench.workshop.core.drafts import Draft, Drafts
 from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.turn_rounds.bath_clock import half_done_baths
-from fleetbench.workshop.turn_rounds.baths import hanging
+from fleetbench.workshop.turn_rounds.baths import half_done_baths, hanging
 
 
 def half_done(workplace: Workplace, drafts: Drafts) -> tuple[HalfDone, ...]:

@@ -5,7 +5,7 @@ from datetime import date, datetime
 
 from fleetbench.calc.bench.half_done import SESSION_LASTS
 from fleetbench.calc.bench.meter import as_stored
-from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
+from fleetbench.calc.cells.uncertainty import pressure_at_altitude_mbar
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import FLUSH_OXYGEN, HUMIDITY, ROOM_PRESSURE, ROOM_TEMPERATURE

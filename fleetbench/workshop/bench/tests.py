@@ -10,8 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetbench.calc.bench.leak import LoopLimit, judge_loop_by_eye
-from fleetbench.calc.cells.guard import Standing, standing
-from fleetbench.calc.cells.uncertainty import COVERAGE
+from fleetbench.calc.cells.uncertainty import COVERAGE, Standing, standing
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import Measure, in_unit, measured_in, span_in

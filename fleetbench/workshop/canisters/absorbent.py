@@ -11,8 +11,8 @@ from datetime import date, datetime, timedelta
 from typing import final
 
 from fleetbench.calc.canisters import fill as calc
-from fleetbench.calc.canisters.carbon_dioxide import WORK_RATES
 from fleetbench.calc.canisters.fill_clocks import FillClock, fill_clocks
+from fleetbench.calc.canisters.packing import WORK_RATES
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS, METRE

@@ -6,8 +6,7 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.canisters.fill_clocks import end_of_day
-from fleetbench.calc.core.languages import say, strung
-from fleetbench.calc.core.letters import folded_name
+from fleetbench.calc.core.languages import folded_name, say, strung
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, run_remark
 from fleetbench.records.canisters.lookups import (
     correction_of,

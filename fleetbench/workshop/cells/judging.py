@@ -43,7 +43,7 @@ from fleetbench.calc.cells.judge import (
 from fleetbench.calc.cells.readings import CellPoint, MadeBy
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.calc.readiness.limit_words import in_force
+from fleetbench.calc.readiness.limits import in_force
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.cells.reads import (
     CalibrationFacts,

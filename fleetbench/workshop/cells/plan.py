@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from fleetbench.calc.cells.atmosphere import OXYGEN_IN_DRY_AIR
 from fleetbench.calc.cells.readings import Answer, CellLimits
 from fleetbench.calc.cells.settling import Settling, SettlingState, assess, flush_time_s
+from fleetbench.calc.cells.uncertainty import OXYGEN_IN_DRY_AIR
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict, worst

@@ -5,13 +5,12 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from fleetbench.calc.core.languages import say, strung
-from fleetbench.calc.core.letters import folded_name
+from fleetbench.calc.core.languages import folded_name, say, strung
 from fleetbench.calc.parts.condition import PartCondition
 from fleetbench.records.canisters.lookups import FoundFill, find_fill
 from fleetbench.records.people.reads import PersonRecord, read_people
 from fleetbench.records.tickets.reads import ticket_number
-from fleetbench.records.upkeep.find import (
+from fleetbench.records.upkeep.lookups import (
     FoundPart,
     FoundUnit,
     find_bookings,

@@ -31,7 +31,7 @@ from fleetbench.records.turn_rounds.reads import read_last_floods
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of
-from fleetbench.workshop.gas.clean import LostPart, lost_clean
+from fleetbench.workshop.gas.oxygen_side import LostPart, lost_clean
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, USE_BASES, LifeBook, book_of, item_of
 from fleetbench.workshop.readiness.ready import FreshnessBook
 from fleetbench.workshop.tickets.service_plan import ServiceBook

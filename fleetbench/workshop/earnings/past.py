@@ -17,14 +17,13 @@ from fleetbench.calc.hires.sell import Bench, bench_work
 from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, Moment, judged
 from fleetbench.calc.readiness.limits import USUAL_WAY, Asked, CheckFinding
 from fleetbench.records.core.errors import end_if_unwanted
-from fleetbench.records.earnings.past import Past
-from fleetbench.records.earnings.reads import EarningsRecords, LineRecord
+from fleetbench.records.earnings.reads import EarningsRecords, LineRecord, Past
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Day
 from fleetbench.workshop.hires.sell import seat_of
-from fleetbench.workshop.parts.shelf import usable_pieces
+from fleetbench.workshop.parts.stock import usable_pieces
 from fleetbench.workshop.readiness.ready import HAND_OVER_TIME, Question, Readiness
 from fleetbench.workshop.units.fleet import Fleet, by_unit
 

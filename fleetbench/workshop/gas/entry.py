@@ -19,8 +19,7 @@ from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.gas.cylinders import GasRole, Specification
-from fleetbench.calc.parts.intervals import CYLINDER_RULES, CylinderRule
-from fleetbench.calc.parts.kinds import PartState
+from fleetbench.calc.parts.kinds import CYLINDER_RULES, CylinderRule, PartState
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.gas.reads import (

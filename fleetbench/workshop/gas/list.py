@@ -47,7 +47,7 @@ from fleetbench.workshop.core.workplace import Day, Workplace, day_of, read_cent
 from fleetbench.workshop.gas.state import CYLINDER_TESTS, CylinderBook, GasDepths, GasState, against_words, tests_last
 from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.parts.lives import LifeBook, book_of
-from fleetbench.workshop.readiness.gas import diluent_wished
+from fleetbench.workshop.readiness.hire import diluent_wished
 
 NEEDED_WITHIN = timedelta(days=2)
 """How far ahead a booking asks for gas: common practice, no published source."""

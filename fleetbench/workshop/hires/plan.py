@@ -36,7 +36,7 @@ from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.hires.availability import Availability, UnitDays, read_availability
 from fleetbench.workshop.hires.fitness import bench_minutes
 from fleetbench.workshop.parts.orders import LEAD_DAYS_UNKNOWN, lead_days
-from fleetbench.workshop.parts.shelf import usable_pieces
+from fleetbench.workshop.parts.stock import usable_pieces
 from fleetbench.workshop.turn_rounds.baths import hanging
 
 HORIZON = 60

@@ -35,7 +35,7 @@ from fleetbench.workshop.hires.booking import BookingEntry, Promises, checked_da
 from fleetbench.workshop.hires.fitness import FitUnits
 from fleetbench.workshop.parts.demand import list_reservations
 from fleetbench.workshop.parts.orders import lead_days
-from fleetbench.workshop.parts.shelf import usable_pieces
+from fleetbench.workshop.parts.stock import usable_pieces
 from fleetbench.workshop.units.fleet import Seat
 
 if TYPE_CHECKING:

@@ -17,7 +17,7 @@ from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict, WorkState
 from fleetbench.calc.people.permits import Role, may, who_may
-from fleetbench.calc.readiness.limit_words import amount_fault, crossed, in_force
+from fleetbench.calc.readiness.limits import amount_fault, crossed, in_force
 from fleetbench.calc.tickets.signing import SeenFact, qualified
 from fleetbench.calc.tickets.steps import PlanStep, StepGiven, step_lacks
 from fleetbench.records.upkeep.tables import days_and_moments_past, ticket_gaps

@@ -18,18 +18,19 @@ from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.calc.import_export.columns import Meaning, Subject, kind_of_slot
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Faults, Sheet, Sheets
-from fleetbench.workshop.import_export.known import (
+from fleetbench.workshop.import_export.spreadsheet import Layout, ReadRows
+from fleetbench.workshop.import_export.values import (
     Known,
     Row,
+    Site,
     called,
     gas_named,
     kind_named,
     matching_slot,
+    read_cell,
     same_words,
     slot_name,
 )
-from fleetbench.workshop.import_export.spreadsheet import Layout, ReadRows
-from fleetbench.workshop.import_export.values import Site, read_cell
 
 TOKEN = "~new "
 """Begins the name that a new row bears while the import is planned; it is not kept."""

@@ -1,19 +1,26 @@
 """Importing a centre's own table: looked at first, then all of it or what can be read, never half a row.
 
+Rows that could not be imported are kept as a list to finish until each of them can.
+
+A list to finish is no record; it stands beside the records, readable by its owner only.
+
 examine(workplace, table, layout, answers) -> Examined  what would be new, changed or unchanged, and what is asked
 bring(workplace, table, layout, answers) -> Brought     the same, written in one act
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
+from pathlib import Path
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.import_export.columns import KEY_FIELDS, Meaning, label_of
+from fleetbench.calc.import_export.tables import FoundTable
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.records.upkeep.verify import head_of
+from fleetbench.workshop.core.drafts import Drafts
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.acts_rules import obey
 from fleetbench.workshop.import_export.assemble import TOKEN, assemble
@@ -21,9 +28,79 @@ from fleetbench.workshop.import_export.checks import check
 from fleetbench.workshop.import_export.files import Fault
 from fleetbench.workshop.import_export.import_folder import PreparedImport, refuse_stranger, write_prepared
 from fleetbench.workshop.import_export.import_plan import ImportPlan
-from fleetbench.workshop.import_export.known import Known
-from fleetbench.workshop.import_export.spreadsheet import Answers, Ask, Layout, ReadRows, SheetTable, read_rows
-from fleetbench.workshop.import_export.values import Change, Corrects, Site, Watches
+from fleetbench.workshop.import_export.spreadsheet import (
+    Answers,
+    Ask,
+    Layout,
+    ReadRows,
+    SheetTable,
+    layout_from,
+    layout_kept,
+    read_rows,
+)
+from fleetbench.workshop.import_export.values import Change, Corrects, Known, Site, Watches
+
+FOLDER = "to-finish"
+
+
+@dataclass(frozen=True, slots=True)
+class Unfinished:
+    """The rows of one file that are left, where they came from, and how its columns are read."""
+
+    table: SheetTable
+    layout: Layout
+    path: Path
+
+    @property
+    def label(self) -> str:
+        """What is left, in a few words."""
+        rows = len(self.table.found.rows)
+        return say_count("{path}: {count} row to finish", "{path}: {count} rows to finish", rows, path=self.path.name)
+
+    @classmethod
+    def keep(
+        cls,
+        folder: Path,
+        table: SheetTable,
+        layout: Layout,
+        path: Path,
+        asks: Sequence[Ask],
+        answers: Answers,
+        at: datetime,
+    ) -> None:
+        """Keep the rows that are asked about, with what was answered already; nothing is kept where none is."""
+        kept = Drafts(folder / FOLDER)
+        rows = sorted({ask.row for ask in asks})
+        if not rows:
+            kept.drop(table.signature)
+            return
+        cells = [[answers.get((row, at), table.cell(row, at)) for at in table.found.columns] for row in rows]
+        content = {"names": list(table.found.names), "rows": rows, "cells": cells, "layout": layout_kept(layout)}
+        content |= {"path": str(path), "sheet": table.sheet, "title": table.found.title}
+        kept.save(table.signature, content, at)
+
+    @classmethod
+    def listed(cls, folder: Path) -> "tuple[Unfinished, ...]":
+        """Every list to finish, the newest first; a torn one is left out."""
+        found = []
+        for draft in Drafts(folder / FOLDER).listed():
+            try:
+                found.append(cls._of(dict(draft.content)))
+            except (KeyError, TypeError, ValueError):
+                continue
+        return tuple(found)
+
+    @classmethod
+    def _of(cls, content: dict[str, object]) -> "Unfinished":
+        names, rows, cells = (list(content[name]) for name in ("names", "rows", "cells"))  # type: ignore[call-overload]
+        grid: list[list[str]] = [[] for _ in range(max(rows) + 1)]
+        for row, texts in zip(rows, cells, strict=True):
+            grid[row] = list(texts)
+        wide = tuple(range(len(names)))
+        found = FoundTable(str(content["title"]), names=tuple(names), columns=wide, rows=tuple(rows), name_rows=())
+        layout = layout_from(content["layout"], len(names))  # type: ignore[arg-type]
+        return cls(SheetTable(str(content["sheet"]), grid, found), layout, Path(str(content["path"])))
+
 
 MOST_ROUNDS = 12
 """How often rows may be set aside for the faults of others before it is given up."""

@@ -15,7 +15,7 @@ from fleetbench.calc.core.plausible import OF_POINT, OF_TEST, Likely, Plausible,
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.calc.parts.kinds import PART_KINDS, PartState
-from fleetbench.calc.readiness.limit_words import Scope, limit_fault, not_known
+from fleetbench.calc.readiness.limits import Scope, limit_fault, not_known
 from fleetbench.calc.tickets.service_plan import EVENTS, PlanTask
 from fleetbench.calc.tickets.steps import PlanStep
 from fleetbench.records.cells.reads import CalibrationFacts, calibration_facts, read_calibrations_of, reading_facts

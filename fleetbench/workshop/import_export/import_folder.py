@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.languages import in_row, say, say_count, strung
 from fleetbench.calc.core.measures import in_unit
-from fleetbench.calc.readiness.limit_words import in_force, unit_of_limit
+from fleetbench.calc.readiness.limits import in_force, unit_of_limit
 from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
 from fleetbench.records.core.database import learn_sizes
 from fleetbench.records.core.errors import Refused

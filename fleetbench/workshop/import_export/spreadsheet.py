@@ -15,7 +15,6 @@ from typing import Any
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.wall_time import MarkedDate
-from fleetbench.calc.import_export.book_limits import MOST_CELLS, too_large
 from fleetbench.calc.import_export.cells import (
     DateOrder,
     decimal_sign,
@@ -40,7 +39,17 @@ from fleetbench.calc.import_export.columns import (
     is_name,
     split_unit,
 )
-from fleetbench.calc.import_export.tables import FoundTable, Grid, Merged, decoded, divided, find_tables, spread
+from fleetbench.calc.import_export.tables import (
+    MOST_CELLS,
+    FoundTable,
+    Grid,
+    Merged,
+    decoded,
+    divided,
+    find_tables,
+    spread,
+    too_large,
+)
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_bytes
 from fleetbench.workshop.core.drafts import Drafts

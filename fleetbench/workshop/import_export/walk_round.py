@@ -14,7 +14,7 @@ from fleetbench.records.parts.tables import PartTest, PartTypeLife
 from fleetbench.records.upkeep.tables import Connection, rows_of
 from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.import_export.known import Known, Row
+from fleetbench.workshop.import_export.values import Known, Row
 
 MOST_USEFUL = 10
 NO_PLACE = say("No place recorded")

@@ -38,8 +38,7 @@ from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, require_person, required
 from fleetbench.workshop.parts.conditions import facts_of_part
 from fleetbench.workshop.parts.fit import label
-from fleetbench.workshop.parts.history import part_story
-from fleetbench.workshop.parts.list import PartPage, part_page
+from fleetbench.workshop.parts.list import PartPage, part_page, part_story
 from fleetbench.workshop.parts.lives import refresh_lives
 
 GONE = ("scrapped", "sent back")

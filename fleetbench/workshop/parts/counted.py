@@ -32,7 +32,7 @@ from fleetbench.records.upkeep.lookups import open_holds
 from fleetbench.workshop.core.workplace import Workplace, day_of, figure, require_person, required, with_theirs
 from fleetbench.workshop.parts.acts import move_parts, note_event
 from fleetbench.workshop.parts.receive import MOST_AT_ONCE, reasons_to_set_aside
-from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces
+from fleetbench.workshop.parts.stock import ShelfPiece, usable_pieces
 from fleetbench.workshop.tickets.work import open_one
 
 KITS = ("kit", "van")

@@ -56,8 +56,8 @@ from fleetbench.records.parts.reads import (
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import centre_timezone
-from fleetbench.records.upkeep.clock import move_back_what_lies_ahead
 from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.records.upkeep.planted import move_back_what_lies_ahead
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.cells.outlook import calculate_forecasts, refresh_forecasts
 from fleetbench.workshop.core.workplace import Day, Workplace, require_person

@@ -38,7 +38,7 @@ from fleetbench.workshop.parts.demand import (
     no_need,
 )
 from fleetbench.workshop.parts.lives import limits_by_type
-from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces
+from fleetbench.workshop.parts.stock import ShelfPiece, usable_pieces
 
 SERVICE_LEVEL = 0.95
 """Chance that stock lasts from an order to its arrival; common practice, no published source."""

@@ -3,8 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from fleetbench.calc.core.languages import say
-from fleetbench.calc.core.letters import folded_name
+from fleetbench.calc.core.languages import folded_name, say
 from fleetbench.calc.people.permits import Permit, granted
 from fleetbench.calc.people.retention import KINDS, kept_through, overdue
 from fleetbench.records.core.errors import NotFound, Refused

@@ -27,9 +27,8 @@ from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, required
 from fleetbench.workshop.import_export.bring import Brought, Told, bring
 from fleetbench.workshop.import_export.import_folder import ImportReport, import_folder
-from fleetbench.workshop.import_export.known import same_words
 from fleetbench.workshop.import_export.spreadsheet import Answers, Layout, SheetTable
-from fleetbench.workshop.import_export.values import Change, Site
+from fleetbench.workshop.import_export.values import Change, Site, same_words
 from fleetbench.workshop.import_export.walk_round import WAITS, FleetFacts
 from fleetbench.workshop.parts.lives import refresh_lives
 from fleetbench.workshop.places.amend import amend_row, ends_moved, held_now, holds_moved, plural, sentence

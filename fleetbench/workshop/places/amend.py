@@ -13,7 +13,7 @@ from typing import Any, cast
 from fleetbench.calc.core.languages import in_row, reworded, say, say_count, say_small, strung
 from fleetbench.calc.core.measures import Measure
 from fleetbench.calc.parts.life import LimitUnit
-from fleetbench.calc.readiness.limit_words import is_looser
+from fleetbench.calc.readiness.limits import is_looser
 from fleetbench.calc.tickets.service_plan import EVENTS
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction

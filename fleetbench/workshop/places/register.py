@@ -11,11 +11,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from fleetbench.calc.core.languages import say, say_ref, strung
-from fleetbench.calc.core.letters import folded
+from fleetbench.calc.core.languages import folded, say, say_ref, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS, METRE, Measure, in_unit
 from fleetbench.calc.core.wall_time import MarkedDate, Precision
-from fleetbench.calc.readiness.limit_words import unit_of_limit
+from fleetbench.calc.readiness.limits import unit_of_limit
 from fleetbench.records.upkeep.lookups import entries_about
 from fleetbench.records.upkeep.tables import Connection, count_of, row_of, rows_of
 from fleetbench.workshop.core.workplace import Workplace

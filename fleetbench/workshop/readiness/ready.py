@@ -53,10 +53,8 @@ from fleetbench.workshop.bench.equipment import equipment_facts
 from fleetbench.workshop.canisters.absorbent import Absorbent
 from fleetbench.workshop.cells.judging import standing, telling
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.readiness.bench import BenchSide
-from fleetbench.workshop.readiness.gas import GasSide
-from fleetbench.workshop.readiness.hire import Along, HireSide
-from fleetbench.workshop.readiness.turn_round import TurnRoundSide
+from fleetbench.workshop.readiness.bench import BenchSide, TurnRoundSide
+from fleetbench.workshop.readiness.hire import Along, GasSide, HireSide
 from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, one_unit
 
 FIELDS = {

@@ -9,9 +9,8 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.languages import reworded, say, strung
 from fleetbench.calc.core.verdict import WorkState
-from fleetbench.calc.tickets.signing import TaskFact
+from fleetbench.calc.tickets.signing import TaskFact, state_now
 from fleetbench.calc.tickets.steps import StepKind, asks, unit_of, within
-from fleetbench.calc.tickets.task_evidence import state_now
 from fleetbench.records.bench.reads import (
     BenchTestRecord,
     GivenRecord,

@@ -6,18 +6,19 @@ from datetime import datetime
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import WorkState
-from fleetbench.calc.tickets.signing import TaskFact, TicketTest
-from fleetbench.calc.tickets.steps import steps_lacking, steps_left_out
-from fleetbench.calc.tickets.task_evidence import (
+from fleetbench.calc.tickets.signing import (
     CellVerdict,
     Evidence,
     Needs,
     PartNeed,
+    TaskFact,
+    TicketTest,
     lacking,
     left_out_tests,
     needs_of,
     state_now,
 )
+from fleetbench.calc.tickets.steps import steps_lacking, steps_left_out
 from fleetbench.records.bench.lookups import RecordSession, SlotContent, last_outcomes, seats_of
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome

@@ -11,9 +11,8 @@ from datetime import date
 from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.readiness.facts import HoldKind
-from fleetbench.calc.tickets.signing import CORRECTED_WITHIN, TaskFact
+from fleetbench.calc.tickets.signing import CORRECTED_WITHIN, TaskFact, lacking, state_now
 from fleetbench.calc.tickets.signing import why_not_by as why_not_signed_by
-from fleetbench.calc.tickets.task_evidence import lacking, state_now
 from fleetbench.calc.turn_rounds.card import (
     BY_RECORD,
     FLOOD_ONLY,

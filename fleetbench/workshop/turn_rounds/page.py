@@ -6,7 +6,7 @@ from datetime import datetime
 
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.verdict import WorkState
-from fleetbench.calc.tickets.task_evidence import state_now
+from fleetbench.calc.tickets.signing import state_now
 from fleetbench.calc.turn_rounds.card import (
     BY_RECORD,
     MAY_BE_LEFT_OUT,

@@ -10,8 +10,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.languages import in_row, say
 from fleetbench.calc.core.verdict import WorkState
-from fleetbench.calc.tickets.signing import RELEASE_TESTS, released
-from fleetbench.calc.tickets.task_evidence import Needs, lacking, needs_of
+from fleetbench.calc.tickets.signing import RELEASE_TESTS, Needs, lacking, needs_of, released
 from fleetbench.calc.turn_rounds.card import BY_RECORD, CardEvidence, Step
 from fleetbench.records.bench.lookups import open_tickets_of, seats_of
 from fleetbench.records.bench.tables import BenchTest

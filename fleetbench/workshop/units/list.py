@@ -1,5 +1,6 @@
-"""Units as lists and pages show them: where each is, how fit, what runs out next, and what was done to it."""
+"""Units as lists and pages show them: where each is, how fit, what runs out next, and which steps are open on it."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
@@ -7,25 +8,31 @@ from typing import cast
 
 from fleetbench.calc.bench.leak_places import LeakPlace
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.verdict import Verdict, WorkState
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.parts.life import Governing
 from fleetbench.calc.readiness.judge import USUAL_WAY, Assessment, HandoverKind
+from fleetbench.calc.readiness.lane import CellToReplace, NextStep, lane
+from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.reads import FillRecord
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.hires.reads import CallRecord, read_calls
+from fleetbench.records.parts.lives import read_shelf_places
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.tickets.reads import ticket_number
+from fleetbench.records.turn_rounds.lookups import lines_of_card
 from fleetbench.records.turn_rounds.reads import CardRecord
 from fleetbench.records.units.history import HistoryRecords, read_history
 from fleetbench.records.units.reads import HoldRecord, UnitRecord, read_units
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.bench.leaks import places_of
+from fleetbench.workshop.bench.valves import places_of
 from fleetbench.workshop.canisters.absorbent import with_a_diver
 from fleetbench.workshop.cells.outlook import ReaderShown
+from fleetbench.workshop.cells.spread import propose_spread
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of
-from fleetbench.workshop.gas.unit import UnitCylinder, unit_cylinders
+from fleetbench.workshop.gas.oxygen_side import UnitCylinder, unit_cylinders
 from fleetbench.workshop.parts.list import FittedPart, fitted_part
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, item_of, marked
 from fleetbench.workshop.readiness.ready import Question, Readiness
@@ -426,3 +433,50 @@ def fill_line(fleet: Fleet, readiness: Readiness, unit_id: int) -> FillLine | No
 def _held_part(fleet: Fleet, hold: HoldRecord, unit_id: int) -> str | None:
     labels = {seat.part.part_id: seat.part.label for seat in fleet.seats(unit_id) if seat.part is not None}
     return labels.get(hold.part_id, say("part {part_id}", part_id=hold.part_id)) if hold.part_id is not None else None
+
+
+def next_steps(workplace: Workplace, page: UnitPage) -> tuple[NextStep, ...]:
+    """What is to be done on the unit that its page tells of, next step first; stock is asked where a cell must go.
+
+    Nothing is done at the bench on a unit that is not here.
+    """
+    if page.row.where in (Where.OUT, Where.AWAY, Where.RETIRED):
+        return ()
+    card = (page.card.settled, page.card.lines) if page.card is not None else None
+    cells, waits = tuple(_cells(workplace, page)), False
+    if cells and page.card is not None:
+        with workplace.database.read_session() as session:
+            lines = lines_of_card(session, page.card.card_id)
+        waits = next((each.step for each in lines if each.state == WorkState.TO_DO), "") in (
+            Step.CALIBRATE,
+            Step.CALIBRATE_AGAIN,
+        )
+    return lane(
+        page.assessment.checks,
+        card=card,
+        cells=cells,
+        tickets=page.row.open_tickets,
+        waits_for_cells=waits,
+        holds=[hold.kind for hold, _ticket in page.holds],
+    )
+
+
+def _cells(workplace: Workplace, page: UnitPage) -> Iterator[CellToReplace]:
+    gone = [each for each in page.cells if each.part is None or each.verdict == Verdict.REJECT]
+    if not gone:
+        return
+    offered = {line.position: line for line in propose_spread(workplace).lines if line.unit == page.row.tag}
+    with workplace.database.reading() as connection:
+        places = read_shelf_places(connection)
+    for each in gone:
+        why = (
+            say("{label} is rejected: {value}", label=each.part.label, value=each.finding or say("see its calibration"))
+            if each.part
+            else say("it is empty")
+        )
+        line = offered.get(each.position)
+        if line is None:
+            yield CellToReplace(each.position, why)
+        else:
+            cell = line.cell.part
+            yield CellToReplace(each.position, why, cell.label, places.get(cell.part_id))

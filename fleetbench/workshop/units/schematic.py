@@ -18,8 +18,7 @@ from fleetbench.calc.parts.condition import TEST_OF, Condition
 from fleetbench.calc.parts.kinds import LOOP_KINDS, MOUTH_KINDS
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.units.reads import UnitRecord
-from fleetbench.workshop.bench.leaks import leak_places
-from fleetbench.workshop.bench.valves import ValveBench, ValveRow, tests_of
+from fleetbench.workshop.bench.valves import ValveBench, ValveRow, leak_places, tests_of
 from fleetbench.workshop.canisters.list import OUT
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.list import FittedPart, LifeWord, fitted_part

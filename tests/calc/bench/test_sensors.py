@@ -8,8 +8,8 @@ import pytest
 
 from fleetbench.calc.bench.measured import Instrument, Measured, TwoEnded
 from fleetbench.calc.bench.sensors import SENSOR_TESTS, against_reference, asked_of_slot, own_figure
-from fleetbench.calc.readiness.limit_words import BY_NAME
-from fleetbench.calc.tickets.task_evidence import TEST_KINDS
+from fleetbench.calc.readiness.limits import BY_NAME
+from fleetbench.calc.tickets.signing import TEST_KINDS
 
 TEST = {each.kind: each for each in SENSOR_TESTS}
 THERMOMETER = Instrument("Bath thermometer", 0.1, in_date=True)

@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetbench.calc.canisters.carbon_dioxide import co2_capacity_l
 from fleetbench.calc.canisters.fill import (
     AbsorbentRule,
     CanisterLimits,
@@ -23,6 +22,7 @@ from fleetbench.calc.canisters.fill import (
     share_a_minute,
     used_share,
 )
+from fleetbench.calc.canisters.packing import co2_capacity_l
 
 PACKED = datetime(2026, 5, 1, 7, 0, tzinfo=UTC)
 

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from fleetbench.calc.canisters.carbon_dioxide import (
+from fleetbench.calc.canisters.packing import (
     CALCIUM_HYDROXIDE_G_PER_MOL,
     CARBON_DIOXIDE_G_PER_MOL,
     WORK_RATES,

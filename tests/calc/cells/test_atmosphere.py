@@ -5,7 +5,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from iapws import iapws97
 
-from fleetbench.calc.cells.atmosphere import (
+from fleetbench.calc.cells.uncertainty import (
     OXYGEN_IN_DRY_AIR,
     SATURATION_RELATIVE_U,
     air_po2_bar,

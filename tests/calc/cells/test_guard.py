@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleetbench.calc.cells.guard import (
+from fleetbench.calc.cells.uncertainty import (
     Standing,
     by_ladder,
     can_never_decide,

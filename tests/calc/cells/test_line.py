@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from fleetbench.calc.cells.guard import Standing
-from fleetbench.calc.cells.line import fit_line, hold_against_line
+from fleetbench.calc.cells.drift import fit_line, hold_against_line
+from fleetbench.calc.cells.uncertainty import Standing
 
 # NIST StRD Norris, "Calibration of Ozone Monitors".
 NORRIS_Y = [

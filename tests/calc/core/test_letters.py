@@ -8,7 +8,7 @@ import unicodedata
 
 import pytest
 
-from fleetbench.calc.core.letters import folded, folded_name
+from fleetbench.calc.core.languages import folded, folded_name
 
 
 @pytest.mark.parametrize(("name", "typed"), [

@@ -10,7 +10,7 @@ from random import Random
 
 import pytest
 
-from fleetbench.calc.hires.bench_day import BenchJob, dealt
+from fleetbench.calc.hires.plan_facts import BenchJob, dealt
 
 TODAY = date(2026, 5, 4)
 

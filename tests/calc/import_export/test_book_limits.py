@@ -8,7 +8,7 @@ from zipfile import ZIP_DEFLATED, ZipFile
 import pytest
 from openpyxl import Workbook
 
-from fleetbench.calc.import_export.book_limits import MOST_CELLS, too_large
+from fleetbench.calc.import_export.tables import MOST_CELLS, too_large
 
 SHEET = "xl/worksheets/sheet1.xml"
 NAMES = "".join(

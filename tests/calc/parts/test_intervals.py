@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from fleetbench.calc.core.wall_time import MarkedDate
-from fleetbench.calc.parts.intervals import (
+from fleetbench.calc.parts.kinds import (
     CELL_AGE_LIMITS,
     CYLINDER_RULES,
     ELASTOMER_RULES,

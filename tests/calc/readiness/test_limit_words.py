@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import pytest
 
 from fleetbench.calc.gas.cylinders import SPECIFICATIONS
-from fleetbench.calc.readiness.limit_words import (
+from fleetbench.calc.readiness.limits import (
     BY_NAME,
     FRESHNESS,
     LIMITS,

@@ -4,12 +4,12 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from fleetbench.calc.tickets.signing import TicketTest
-from fleetbench.calc.tickets.task_evidence import (
+from fleetbench.calc.tickets.signing import (
     CellVerdict,
     Evidence,
     Needs,
     PartNeed,
+    TicketTest,
     lacking,
     left_out_tests,
     needs_of,

@@ -31,11 +31,11 @@ from fleetbench.calc.core.doors import DOORS
 from fleetbench.calc.core.languages import PROGRAM_LANGUAGES
 from fleetbench.calc.people.permits import ACTS
 from fleetbench.calc.readiness.judge import CHECKS
-from fleetbench.calc.readiness.limit_words import LIMITS
-from fleetbench.paper.core.words import sheet_texts
+from fleetbench.calc.readiness.limits import LIMITS
+from fleetbench.paper.core.marks import sheet_texts
 from fleetbench.paper.hires import front
 from fleetbench.terminal import help_text
-from fleetbench.workshop.places.help_texts import read_topic
+from fleetbench.workshop.places.shipped import read_topic
 from tests.house.sentences.tables import CONSTANTS, ENGLISH_FILES, RIGHTLY
 
 TOP = Path(__file__).parents[3]

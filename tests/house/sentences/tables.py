@@ -34,7 +34,11 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
         "CallAnswer",
         "HireState",
     ),
-    "calc/readiness/limits.py": ("HandoverKind",),
+    "calc/readiness/limits.py": (
+        "HandoverKind",
+        "Stricter",
+        "Scope",
+    ),
     "workshop/bench/equipment.py": ("UNITS_OF",),
     "workshop/bench/offers.py": (
         "Method",
@@ -59,21 +63,19 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "calc/gas/cylinders.py": ("GasRole",),
     "calc/hires/cures.py": ("CureKind",),
     "calc/parts/condition.py": ("Condition",),
-    "calc/readiness/limit_words.py": (
-        "Stricter",
-        "Scope",
-    ),
     "calc/tickets/service_plan.py": (
         "INTERVALS",
         "EVENTS",
     ),
-    "calc/tickets/signing.py": ("RELEASE_TESTS",),
+    "calc/tickets/signing.py": (
+        "RELEASE_TESTS",
+        "TEST_KINDS",
+    ),
     "calc/tickets/steps.py": (
         "StepKind",
         "Within",
         "SEALS_DONE",
     ),
-    "calc/tickets/task_evidence.py": ("TEST_KINDS",),
     "records/tickets/tables.py": ("CAUSES",),
     "records/bench/tables.py": ("OPENINGS", "DIRECTIONS", "KINDS"),
     "records/canisters/tables.py": ("FILL_EVENTS", "RUN_CLOCKS"),
@@ -98,8 +100,7 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
 }
 """Tables, enumerations and words of record that are looked up as they are; of a name that ends with = the values."""
 ENGLISH_FILES: Mapping[str, str] = {
-    "paper/due/calendar.py": "an iCalendar file, which other programs read",
-    "paper/due/tables.py": "titles of CSV and XLSX, which other programs read",
+    "paper/due/exports.py": "an iCalendar file, which other programs read",
     "paper/units/evidence.py": "an evidence sheet, in the words of the record",
     "calc/import_export/columns.py": "headings that other people's spreadsheets have",
 }
@@ -115,7 +116,7 @@ UNIT = "signs of units, beside the words by which they are typed"
 NAME = "a language's or a typeface's own name"
 
 RIGHTLY: Mapping[str, Mapping[str, tuple[str, ...]]] = {
-    "calc/canisters/carbon_dioxide.py": {"titles of publications": ("WORK_RATES",)},
+    "calc/canisters/packing.py": {"titles of publications": ("WORK_RATES",)},
     "calc/core/languages.py": {NAME: ("LANGUAGES",), "a comment for translators": ("NOT_CONFIRMED",)},
     "calc/core/measures.py": {UNIT: ("CELSIUS",)},
     "calc/core/verdict.py": {DEVELOPER: ("worst",)},
@@ -130,19 +131,21 @@ RIGHTLY: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "calc/parts/life.py": {KEY: ("LifeState", "not_passed")},
     "calc/people/permits.py": {KEY: ("Permit",)},
     "calc/readiness/judge.py": {DEVELOPER: ("the check {} gave neither a finding nor None",)},
-    "calc/readiness/limit_words.py": {"ends of the names of limits": ("OXYGEN_PRESSURES", "ENDS")},
+    "calc/readiness/limits.py": {"ends of the names of limits": ("OXYGEN_PRESSURES", "ENDS")},
     "calc/tickets/steps.py": {"words looked for in the name of a figure": ("_SHOWN",)},
-    "calc/tickets/task_evidence.py": {"a pattern": ("_LOOP",)},
+    "calc/tickets/signing.py": {"a pattern": ("_LOOP",)},
     "calc/turn_rounds/card.py": {"kept and compared; its words are in WORDS": ("Step",)},
-    "paper/core/codes.py": {DEVELOPER: ("code: {} bytes cannot be printed as a small code; give 1 to {}",)},
-    "paper/core/marks.py": {KEY: ("PrintedShape",)},
+    "paper/core/marks.py": {
+        DEVELOPER: ("code: {} bytes cannot be printed as a small code; give 1 to {}",),
+        KEY: ("PrintedShape",),
+    },
     "paper/core/pen.py": {NAME: ("BOLD",)},
     "paper/core/scripts.py": {NAME: ("Identity-H",)},
     "paper/core/tags.py": {"metadata of a file": ("LACKING",)},
     "paper/due/page.py": {"the name of an event in a calendar, which other programs read": ("_name",)},
     "paper/earnings/report.py": {SPREADSHEET: ("write_earnings_xlsx",)},
     "paper/import_export/sheets.py": {SPREADSHEET: ("given back", "To finish of {}")},
-    "paper/parts/orders.py": {SPREADSHEET: ("_TITLES",)},
+    "paper/parts/pages.py": {SPREADSHEET: ("_TITLES",)},
     "records/core/database.py": {DRIVER: ("TROUBLES",)},
     "records/core/errors.py": {"a fault report": ("\ncaused by\n",)},
     "records/core/journal.py": {DEVELOPER: ("{} stands in no column",)},
@@ -172,7 +175,7 @@ RIGHTLY: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "workshop/bench/offers.py": {"the name of a limit": ("{} opening pressure",)},
     "workshop/canisters/absorbent.py": {"the name of a limit": ("usual dive minutes",)},
     "workshop/gas/state.py": {"the name of a limit": ("depth po2 {}",)},
-    "workshop/hires/bench_day.py": {"the name of a limit": ("HOURS",)},
+    "workshop/hires/pages.py": {"the name of a limit": ("HOURS",)},
     "workshop/hires/handback.py": {KEY: ("air mV", "oxygen mV")},
     "workshop/import_export/assemble.py": {KEY: ("slots of {}", "TOKEN")},
     "workshop/import_export/checks.py": {
@@ -181,7 +184,7 @@ RIGHTLY: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "workshop/import_export/columns.py": {FOLDER: ("Kind",)},
     "workshop/import_export/export.py": {FOLDER: ("_described", "_rule")},
     "workshop/import_export/files.py": {KEY: ("END",)},
-    "workshop/import_export/known.py": {OTHERS: ("kind_named",), "the name of a slot": ("slot_name",)},
+    "workshop/import_export/values.py": {OTHERS: ("kind_named",), "the name of a slot": ("slot_name",)},
     "workshop/readiness/ready.py": {KEY: ("first stops",)},
     "workshop/units/fleet.py": {KEY: ("PER_UNIT", "worn unit")},
     "workshop/units/history.py": {"an evidence sheet, in the words of the record": ("no entry",)},

@@ -12,12 +12,11 @@ import pypdfium2
 import pytest
 
 from fleetbench.paper.canisters.labels import write_fill_labels
-from fleetbench.paper.core.codes import qr_runs
 from fleetbench.paper.core.document import PageSize
+from fleetbench.paper.core.marks import qr_runs, sheet_texts
 from fleetbench.paper.core.tags import LACKING
-from fleetbench.paper.core.words import sheet_texts
 from fleetbench.paper.due.page import write_due_list
-from fleetbench.paper.hires.sheet import write_handover
+from fleetbench.paper.hires.pages import write_handover
 from fleetbench.paper.tickets.ticket import write_ticket
 from tests.paper import sample_pages
 from tests.paper.pdf_reader import made, pictures, sizes, texts
@@ -40,7 +39,7 @@ CASES = {
 }
 _SAME_BYTES = """
 import hashlib, io
-from fleetbench.paper.hires.sheet import write_handover
+from fleetbench.paper.hires.pages import write_handover
 from fleetbench.paper.tickets.ticket import write_ticket
 from tests.paper import sample_pages
 for write, facts in ((write_ticket, sample_pages.ticket_hostile()), (write_handover, sample_pages.handover())):

@@ -29,7 +29,7 @@ from fleetbench.paper.core.document import Heading, Letterhead, PageSize, letter
 from fleetbench.paper.core.flow import write_flow
 from fleetbench.paper.earnings.report import SHOWN, as_data, as_lines
 from fleetbench.paper.gas.label import write_cylinder_labels
-from fleetbench.paper.parts.notes import write_fetch_list
+from fleetbench.paper.parts.pages import write_fetch_list
 from fleetbench.paper.units import evidence as evidence_pages
 from fleetbench.paper.units.schematic import schematic_block
 from fleetbench.records.bench.reads import BenchTestRecord
@@ -48,8 +48,8 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem, DueState
 from fleetbench.workshop.earnings.report import EarningsReport
 from fleetbench.workshop.gas.list import CylinderLine
+from fleetbench.workshop.gas.oxygen_side import UnitCylinder
 from fleetbench.workshop.gas.state import GasDepths
-from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.hires.handover import AccessoryLine
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts
 from fleetbench.workshop.hires.pages import Board, ReturnFacts

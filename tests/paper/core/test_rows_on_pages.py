@@ -11,10 +11,10 @@ from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Moment
 from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.paper.core.document import Letterhead, letterhead
-from fleetbench.paper.core.words import at_site
+from fleetbench.paper.core.marks import at_site
 from fleetbench.paper.due.page import DueList, write_due_list
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
-from fleetbench.paper.hires.sheet import write_handover
+from fleetbench.paper.hires.pages import write_handover
 from fleetbench.paper.tickets.ticket import write_ticket
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.canisters.reads import FillRecord

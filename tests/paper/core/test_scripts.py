@@ -18,7 +18,7 @@ from fleetbench.paper.core import scripts
 from fleetbench.paper.core.document import new_canvas
 from fleetbench.paper.core.pen import _GLYPHS, BOLD, REGULAR, Pen, clusters, cut, settable, width
 from fleetbench.paper.core.scripts import _END, _ISOLATE, ScriptFace, face_of, in_order, pieces
-from fleetbench.paper.hires.sheet import write_handover
+from fleetbench.paper.hires.pages import write_handover
 from tests.independent import shaping
 from tests.paper import sample_pages
 from tests.paper.pdf_reader import made, texts

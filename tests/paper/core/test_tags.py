@@ -9,11 +9,11 @@ import pikepdf
 import pytest
 from PIL import ImageCms
 
-from fleetbench.paper.core.archive import colour_profile
 from fleetbench.paper.core.document import Heading, PageSize
 from fleetbench.paper.core.flow import text_lines, write_flow
+from fleetbench.paper.core.tags import colour_profile
 from fleetbench.paper.due.page import write_due_list
-from fleetbench.paper.hires.sheet import handover_batch, write_handover
+from fleetbench.paper.hires.pages import handover_batch, write_handover
 from fleetbench.paper.tickets.ticket import write_ticket
 from tests.paper import golden, sample_pages
 from tests.paper.pdf_reader import made

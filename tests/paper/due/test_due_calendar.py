@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta, timezone
 import icalendar
 import pytest
 
-from fleetbench.paper.due.calendar import calendar_uid, write_due_ics
+from fleetbench.paper.due.exports import calendar_uid, write_due_ics
 from tests.paper import sample_pages
 from tests.paper.pdf_reader import made
 

@@ -12,7 +12,7 @@ import pandas
 import pytest
 
 from fleetbench.paper.core.spreadsheet import neutral
-from fleetbench.paper.due.tables import write_due_csv, write_due_xlsx
+from fleetbench.paper.due.exports import write_due_csv, write_due_xlsx
 from tests.paper import sample_pages
 from tests.paper.pdf_reader import made
 

@@ -14,11 +14,11 @@ from fleetbench.calc.core.languages import LANGUAGES, language
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Check, Moment
 from fleetbench.paper.core.document import PageSize
+from fleetbench.paper.core.marks import surface_warning, whole_metres
 from fleetbench.paper.core.pen import REGULAR, width, wrapped
-from fleetbench.paper.core.words import surface_warning, whole_metres
 from fleetbench.paper.hires.front import Front
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
-from fleetbench.paper.hires.sheet import HandoverCancelledError, handover_batch, write_handover
+from fleetbench.paper.hires.pages import HandoverCancelledError, handover_batch, write_handover
 from tests.paper import sample_pages
 from tests.paper.pdf_reader import made, pictures, sizes_of_words, texts, written_on
 

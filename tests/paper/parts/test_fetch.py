@@ -2,10 +2,10 @@
 
 from datetime import date
 
-from fleetbench.paper.parts.notes import write_fetch_list
+from fleetbench.paper.parts.pages import write_fetch_list
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.workshop.parts.orders import FetchRow
-from fleetbench.workshop.parts.shelf import ShelfPiece
+from fleetbench.workshop.parts.stock import ShelfPiece
 from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import made, texts
 

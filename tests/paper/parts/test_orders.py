@@ -7,7 +7,7 @@ from datetime import date
 
 from openpyxl import load_workbook
 
-from fleetbench.paper.parts.orders import write_order_list, write_order_table
+from fleetbench.paper.parts.pages import write_order_list, write_order_table
 from fleetbench.workshop.parts.orders import OrderLine
 from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import made, texts

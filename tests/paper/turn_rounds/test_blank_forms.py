@@ -9,8 +9,8 @@ from fleetbench.calc.tickets.service_plan import PlanTask
 from fleetbench.calc.tickets.steps import PlanStep
 from fleetbench.calc.turn_rounds.card import FLOOD_ONLY, WORDS, Step
 from fleetbench.paper.core.document import PageSize
-from fleetbench.paper.core.words import sheet_texts
-from fleetbench.paper.turn_rounds.blank import write_daily_log, write_service_card, write_turn_round_card
+from fleetbench.paper.core.marks import sheet_texts
+from fleetbench.paper.turn_rounds.pages import write_daily_log, write_service_card, write_turn_round_card
 from fleetbench.workshop.hires.pages import form_fields
 from fleetbench.workshop.tickets.service_plan import PlanLine
 from tests.paper import sample_pages

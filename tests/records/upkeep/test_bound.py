@@ -22,8 +22,7 @@ from fleetbench.records.upkeep.migrate import open_database, opened_to_read
 from fleetbench.records.upkeep.tables import metadata
 from fleetbench.records.upkeep.verify import BOUND_FROM_HERE, OLDER, verify
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.people.acts import change_contact, change_pin
-from fleetbench.workshop.people.erasing import erase_person
+from fleetbench.workshop.people.acts import change_contact, change_pin, erase_person
 from tests.centres.pins import give_pin
 from tests.records.few_rows import write_few_rows
 from tests.workshop.people.test_erasing import Desk

@@ -21,8 +21,7 @@ from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.drafts import Drafts
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.people.acts import change_contact, enter_person
-from fleetbench.workshop.people.erasing import erase_person
+from fleetbench.workshop.people.acts import change_contact, enter_person, erase_person
 from tests.centres.bench_centre import write_centre
 from tests.centres.pins import give_pin
 from tests.conftest import Clock

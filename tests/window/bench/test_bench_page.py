@@ -23,7 +23,7 @@ from fleetbench.window.bench.release import ReleaseCard
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.bench.leaks import leak_places
+from fleetbench.workshop.bench.valves import leak_places
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.valve_centre import ValveKeys, write_valve_centre

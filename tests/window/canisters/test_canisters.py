@@ -17,9 +17,8 @@ from fleetbench.records.canisters.reads import read_last_fills, read_runs_of_las
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.window.canisters import containers as absorbent
 from fleetbench.window.canisters import page as canisters
-from fleetbench.window.canisters.clocks import ClockStrip, time_left, told
 from fleetbench.window.canisters.containers import ContainerList
-from fleetbench.window.canisters.list import CanisterList
+from fleetbench.window.canisters.list import CanisterList, ClockStrip, time_left, told
 from fleetbench.window.canisters.page import CanisterRecord
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN
 from fleetbench.window.look.theme import Theme

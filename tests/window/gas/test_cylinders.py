@@ -28,7 +28,7 @@ from fleetbench.window.units.page import cylinders_table
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.fills import FillEntry, correct_fill
 from fleetbench.workshop.gas.list import cylinder_page, list_cylinders
-from fleetbench.workshop.gas.unit import unit_gas
+from fleetbench.workshop.gas.oxygen_side import unit_gas
 from tests.centres.gas_centre import GasCentre
 from tests.centres.pins import give_pin
 from tests.meter_faults import IDN, bad_meter

@@ -11,14 +11,14 @@ from PySide6.QtWidgets import QApplication
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.forms.form_dialog import FormDialog
+from fleetbench.window.gas.acts import battery_form
 from fleetbench.window.gas.unit import UnitGasPage, record_page
-from fleetbench.window.gas.unit_acts import battery_form
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts.page import record_page as part_page
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.gas.unit import unit_gas
+from fleetbench.workshop.gas.oxygen_side import unit_gas
 from fleetbench.workshop.turn_rounds.handsets import battery_lines
 from tests.centres.gas_centre import GasCentre
 from tests.window.bench_keys import CountedKeys, shown

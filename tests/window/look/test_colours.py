@@ -11,16 +11,18 @@ import pytest
 
 from fleetbench.settings import CHOICES
 from fleetbench.window.look import theme as looks
-from fleetbench.window.look.colours import (
+from fleetbench.window.look.marks import (
+    ALL_MARKS,
     HIGH_DARK,
     HIGH_LIGHT,
     HIGH_PAIRS,
     MARK_PAIRS,
+    OTHER_WORDS,
     TEXT_PAIRS,
     TONES,
     Colours,
+    Shape,
 )
-from fleetbench.window.look.marks import ALL_MARKS, OTHER_WORDS, Shape
 from fleetbench.window.look.theme import Theme, style_sheet
 
 SCHEMES = pytest.mark.parametrize("colours", looks.SCHEMES.values(), ids=looks.SCHEMES)

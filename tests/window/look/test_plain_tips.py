@@ -13,10 +13,10 @@ PLAIN = {"as_plain_tip", "only_for"}
 
 FIXED = {
     ("availability", "tip"), ("availability", "HINT"), ("pages", "f'Alt+{number}'"),
-    ("rail", "f'{worded(spec.title)} ({spec.keys})'"),
+    ("frame", "f'{worded(spec.title)} ({spec.keys})'"),
     ("figure", "say('{figure} is unusual, and was kept when it was typed again', figure=figure)"),
     ("metered", "f'{worded(METER_WORDS)}   {METER_KEY}'"),
-    ("person", "say('For a {act}', act=strung(' or ', who_may(act)))"),
+    ("signed_in", "say('For a {act}', act=strung(' or ', who_may(act)))"),
 }  # fmt: skip
 """Tips that hold nothing but the program's own words and figures."""
 

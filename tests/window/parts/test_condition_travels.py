@@ -25,7 +25,7 @@ from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts import page as part_page
 from fleetbench.window.parts import shelf
-from fleetbench.window.parts.fit_dialog import FitDialog
+from fleetbench.window.parts.fit import FitDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
@@ -36,8 +36,7 @@ from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.parts.acts import quarantine_part, release_part
 from fleetbench.workshop.parts.fit import fit_part, remove_part
 from fleetbench.workshop.parts.list import part_page as page_of
-from fleetbench.workshop.parts.shelf import list_shelf
-from fleetbench.workshop.parts.stock import list_stock
+from fleetbench.workshop.parts.stock import list_shelf, list_stock
 from fleetbench.workshop.units.list import unit_page
 from tests.centres.bench_centre import write_centre
 from tests.conftest import Clock

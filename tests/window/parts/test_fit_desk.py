@@ -16,8 +16,7 @@ from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts import page as parts
-from fleetbench.window.parts.fit import FitDesk
-from fleetbench.window.parts.fit_dialog import FitDialog
+from fleetbench.window.parts.fit import FitDesk, FitDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.units import list as units

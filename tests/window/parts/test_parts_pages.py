@@ -26,14 +26,14 @@ from fleetbench.window.notices import list as notices
 from fleetbench.window.notices.acts import NoticeDialog, RecallDialog
 from fleetbench.window.parts import fetch, orders, shelf
 from fleetbench.window.parts import page as parts
+from fleetbench.window.parts.dialogs import ReceiveDialog
 from fleetbench.window.parts.page import LifeTimeline, spoken
-from fleetbench.window.parts.part_dialogs import ReceiveDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.notices.acts import record_notice
 from fleetbench.workshop.parts.acts import quarantine_part
-from fleetbench.workshop.parts.history import part_story
+from fleetbench.workshop.parts.list import part_story
 from tests.centres.bench_centre import Keys, write_centre
 from tests.conftest import Clock
 

@@ -16,13 +16,13 @@ from fleetbench.window.lists.act_bar import ActList
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts import counted as kits
 from fleetbench.window.parts import places, stock
-from fleetbench.window.parts.part_dialogs import ReceiveDialog
+from fleetbench.window.parts.dialogs import ReceiveDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.counted import set_kit_content
 from fleetbench.workshop.parts.receive import Delivery, receive_lot
-from fleetbench.workshop.parts.shelf import add_place
+from fleetbench.workshop.parts.stock import add_place
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.bench_centre import write_centre
 from tests.conftest import Clock

@@ -29,8 +29,8 @@ from fleetbench.workshop.hires.booking import BookingEntry, book
 from fleetbench.workshop.hires.handover import set_accessories
 from fleetbench.workshop.hires.list import list_bookings
 from fleetbench.workshop.parts.counted import list_kits, set_kit_content
-from fleetbench.workshop.parts.shelf import add_place
-from fleetbench.workshop.people.erasing import KINDS
+from fleetbench.workshop.parts.stock import add_place
+from fleetbench.workshop.people.acts import KINDS
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.places.register import register_rows
 from tests.centres.hire_centre import HireCentre

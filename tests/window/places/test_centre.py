@@ -14,7 +14,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.window.look.buttons import EmptyState
 from fleetbench.window.places.register import RegisterList
 from fleetbench.window.shell.place import PageKey
-from fleetbench.window.units import first
+from fleetbench.window.units import setting_up
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.people.list import list_people
 from tests.conftest import Clock
@@ -49,7 +49,7 @@ def small(make_centre: MakeCentre, sqlite_database: Database, clock: Clock) -> C
 
 def test_an_empty_database_opens_on_three_ways_to_begin_and_says_which_file_it_is(empty: Centre) -> None:
     page = empty.window.page
-    assert isinstance(page, first.FirstPage) and page.hasFocus() is False
+    assert isinstance(page, setting_up.FirstPage) and page.hasFocus() is False
     assert [page.add_button.text(), page.import_button.text(), page.sample_button.text()] == [
         "Add my first unit", "Import my spreadsheet", "Look at the sample",
     ]  # fmt: skip
@@ -206,11 +206,11 @@ def test_the_sample_is_built_in_a_folder_of_its_own_and_thrown_away(
     files = write_folder(tmp_path / "sample_files", small_rows())
     data = tmp_path / "data"
     data.mkdir()
-    monkeypatch.setattr("fleetbench.workshop.places.sample.shipped", _always(files))
-    for module in ("fleetbench.window.units.first", "fleetbench.window.shell.opening", "fleetbench.settings"):
+    monkeypatch.setattr("fleetbench.workshop.places.shipped.shipped", _always(files))
+    for module in ("fleetbench.window.units.setting_up", "fleetbench.window.shell.opening", "fleetbench.settings"):
         monkeypatch.setattr(f"{module}.data_folder", partial(Path, data))
     page, window = empty.window.page, empty.window
-    assert isinstance(page, first.FirstPage)
+    assert isinstance(page, setting_up.FirstPage)
     QTest.mouseClick(page.sample_button, LEFT)
     empty.qtbot.waitUntil(lambda: "sample.sqlite in " in window.windowTitle(), timeout=30_000)
     empty.settle()

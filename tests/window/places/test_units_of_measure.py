@@ -15,7 +15,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.gas.reads import read_fills, read_last_gauges
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.window.gas.cylinder_words import pressure_words
+from fleetbench.window.gas.acts import pressure_words
 from fleetbench.workshop.core.workplace import Workplace, read_centre
 from fleetbench.workshop.gas.list import list_cylinders
 from fleetbench.workshop.people.list import list_people

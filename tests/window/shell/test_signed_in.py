@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QApplication, QComboBox, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
-from fleetbench.calc.core.letters import folded_name
+from fleetbench.calc.core.languages import folded_name
 from fleetbench.calc.people.permits import ACTS
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.people.tables import Person, PersonPrivate

@@ -12,7 +12,7 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.gas.unit import unit_gas
+from fleetbench.workshop.gas.oxygen_side import unit_gas
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.gas_centre import GasCentre

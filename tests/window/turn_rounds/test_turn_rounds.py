@@ -21,7 +21,7 @@ from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
-from fleetbench.window.shell.half_done import places_of
+from fleetbench.window.shell.frame import places_of
 from fleetbench.window.shell.pages import Page, PageContext, drafts_of
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog

@@ -32,7 +32,7 @@ from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.window.turn_rounds.page import TurnRoundPage
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.parts.shelf import list_shelf
+from fleetbench.workshop.parts.stock import list_shelf
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.units.list import Fit, Where, list_units, unit_page

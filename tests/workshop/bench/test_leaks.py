@@ -7,8 +7,8 @@ import pytest
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.bench.leaks import leak_desk, leak_places, note_leak
 from fleetbench.workshop.bench.tests import record_test
+from fleetbench.workshop.bench.valves import leak_desk, leak_places, note_leak
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.list import list_tickets, ticket_page
 from fleetbench.workshop.tickets.work import open_ticket

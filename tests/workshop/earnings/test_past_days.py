@@ -17,7 +17,7 @@ from fleetbench.calc.readiness.limits import USUAL_WAY
 from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.earnings.past import BORN, ENDS, LEFT_OUT, UNTIMED
+from fleetbench.records.earnings.reads import BORN, ENDS, LEFT_OUT, UNTIMED
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.places.tables import Limit

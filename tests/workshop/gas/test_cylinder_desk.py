@@ -8,7 +8,6 @@ from CoolProp.CoolProp import PropsSI
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.records.core.errors import NotFound
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.gas.clean import clean_parts
 from fleetbench.workshop.gas.fills import enter_certificate, record_pressures
 from fleetbench.workshop.gas.list import (
     CylinderLine,
@@ -19,6 +18,7 @@ from fleetbench.workshop.gas.list import (
     to_analyse,
     to_fill,
 )
+from fleetbench.workshop.gas.oxygen_side import clean_parts
 from tests.centres.gas_centre import GasCentre
 from tests.centres.ready_centre import counted
 

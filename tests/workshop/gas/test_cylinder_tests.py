@@ -7,7 +7,7 @@ import pytest
 from sqlalchemy import select
 
 from fleetbench.calc.core.wall_time import MarkedDate
-from fleetbench.calc.parts.intervals import CYLINDER_RULES
+from fleetbench.calc.parts.kinds import CYLINDER_RULES
 from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.tables import Cylinder

@@ -11,8 +11,8 @@ from fleetbench.records.parts.tables import PartTest
 from fleetbench.workshop.bench.equipment import add_equipment
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem, DueState, list_due
-from fleetbench.workshop.gas.clean import clean_parts, lose_clean
 from fleetbench.workshop.gas.entry import record_test
+from fleetbench.workshop.gas.oxygen_side import clean_parts, lose_clean
 from tests.centres.gas_centre import GasCentre
 
 

@@ -10,15 +10,14 @@ import pytest
 from sqlalchemy import select
 
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
-from fleetbench.paper.hires.sheet import write_handover
+from fleetbench.paper.hires.pages import write_handover
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType
 from fleetbench.records.units.tables import Slot
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.gas.clean import clean_parts, lose_clean
 from fleetbench.workshop.gas.entry import record_test
 from fleetbench.workshop.gas.list import list_cylinders
-from fleetbench.workshop.gas.unit import unit_gas
+from fleetbench.workshop.gas.oxygen_side import clean_parts, lose_clean, unit_gas
 from fleetbench.workshop.hires.handover import Handing, hand_over
 from fleetbench.workshop.hires.list import handover_facts
 from tests.centres.bench_centre import MANUAL

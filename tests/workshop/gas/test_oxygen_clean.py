@@ -6,7 +6,8 @@ import pytest
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.gas.clean import (
+from fleetbench.workshop.gas.fills import FillEntry, record_fills
+from fleetbench.workshop.gas.oxygen_side import (
     OxygenSidePart,
     clean_parts,
     lose_clean,
@@ -14,7 +15,6 @@ from fleetbench.workshop.gas.clean import (
     oxygen_side,
     use_material,
 )
-from fleetbench.workshop.gas.fills import FillEntry, record_fills
 from fleetbench.workshop.tickets.list import ticket_page
 from tests.centres.gas_centre import GasCentre
 

@@ -11,7 +11,7 @@ import pikepdf
 import pytest
 
 from fleetbench.calc.hires.log import ReadLine, read_line
-from fleetbench.paper.turn_rounds.blank import UnitForm, write_daily_log
+from fleetbench.paper.turn_rounds.pages import UnitForm, write_daily_log
 from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused

@@ -11,7 +11,7 @@ import pytest
 from fleetbench.calc.hires.plan_facts import faults
 from fleetbench.calc.turn_rounds.card import DRYING_HOURS
 from fleetbench.paper.core.document import PageSize
-from fleetbench.paper.hires.bench_day import write_bench_day
+from fleetbench.paper.hires.pages import write_bench_day
 from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
@@ -23,9 +23,9 @@ from fleetbench.records.tickets.tables import Disinfection, Task, Ticket
 from fleetbench.records.units.tables import Absence, Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.hires.bench_day import bench_day
 from fleetbench.workshop.hires.booking import Booked, BookingEntry, book
 from fleetbench.workshop.hires.fitness import BookUnfit, left_unmet
+from fleetbench.workshop.hires.pages import bench_day
 from fleetbench.workshop.hires.plan import (
     BenchVisit,
     PlanChange,

@@ -23,7 +23,7 @@ from fleetbench.workshop.hires.handover import Accepting, Handing, hand_over, lo
 from fleetbench.workshop.hires.list import handover_facts
 from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.hires.signing import PageToSign, set_page_terms, sign_sheet
-from fleetbench.workshop.people.erasing import erase_person
+from fleetbench.workshop.people.acts import erase_person
 from fleetbench.workshop.tickets.photographs import add_photograph
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.hire_centre import HireCentre

@@ -9,7 +9,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.acts import move_parts, quarantine_part
 from fleetbench.workshop.parts.counted import count_stock, counted_stock, fill_kit, list_kits, set_kit_content, use_up
 from fleetbench.workshop.parts.receive import Delivery, receive_lot, receive_serials
-from fleetbench.workshop.parts.shelf import add_owner, add_place, list_places, list_shelf
+from fleetbench.workshop.parts.stock import add_owner, add_place, list_places, list_shelf
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.bench_centre import write_centre
 from tests.conftest import Clock

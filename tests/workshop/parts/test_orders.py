@@ -22,7 +22,7 @@ from fleetbench.workshop.parts.counted import list_kits, set_kit_content, use_up
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.parts.orders import OrderLine, fetch_list, order_list
 from fleetbench.workshop.parts.receive import Delivery, receive_lot, receive_serials
-from fleetbench.workshop.parts.shelf import add_place, list_shelf
+from fleetbench.workshop.parts.stock import add_place, list_shelf
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.absorbent_centre import write_absorbent
 from tests.centres.bench_centre import Keys, write_centre

@@ -10,7 +10,7 @@ from fleetbench.records.parts.tables import Fitting
 from fleetbench.workshop.cells.list import list_cells
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.list import part_page
-from fleetbench.workshop.parts.shelf import list_shelf
+from fleetbench.workshop.parts.stock import list_shelf
 from fleetbench.workshop.units.list import unit_page
 from tests.centres.ready_centre import Centre, counted
 

@@ -20,11 +20,10 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.parts.acts import scrap_part
 from fleetbench.workshop.parts.fit import fit_part, remove_part
-from fleetbench.workshop.parts.history import part_story
-from fleetbench.workshop.parts.list import part_page
+from fleetbench.workshop.parts.list import part_page, part_story
 from fleetbench.workshop.parts.lives import rebuild_lives, refresh_lives
 from fleetbench.workshop.parts.refit import latest_change, move_fitted, undo_fitting
-from fleetbench.workshop.parts.shelf import list_shelf
+from fleetbench.workshop.parts.stock import list_shelf
 from fleetbench.workshop.tickets.work import open_ticket
 from fleetbench.workshop.units.list import unit_page
 from tests.centres.bench_centre import Keys, write_centre

@@ -14,7 +14,7 @@ from fleetbench.records.hires.tables import Booking, BookingUnit, HireNote
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.people.erasing import (
+from fleetbench.workshop.people.acts import (
     erase_person,
     lift_legal_hold,
     place_legal_hold,

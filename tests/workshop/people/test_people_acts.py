@@ -12,8 +12,15 @@ from fleetbench.records.core.journal import Journal
 from fleetbench.records.people.tables import Qualification
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.people.acts import change_contact, end_service, enter_person, see_paper
-from fleetbench.workshop.people.erasing import erase_person, place_legal_hold, set_retention
+from fleetbench.workshop.people.acts import (
+    change_contact,
+    end_service,
+    enter_person,
+    erase_person,
+    place_legal_hold,
+    see_paper,
+    set_retention,
+)
 from fleetbench.workshop.people.list import people_desk, person_page
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.bench_centre import Keys, write_centre

@@ -15,9 +15,9 @@ from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType
 from fleetbench.records.units.tables import Slot
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.gas.clean import clean_parts, lose_clean
 from fleetbench.workshop.gas.entry import record_test
 from fleetbench.workshop.gas.fills import FillEntry, enter_certificate, record_fills, record_pressures
+from fleetbench.workshop.gas.oxygen_side import clean_parts, lose_clean
 from fleetbench.workshop.readiness.ready import assess_unit
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from tests.centres.gas_centre import GasCentre

@@ -25,8 +25,8 @@ from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.tests import WatchedLoop, record_release, record_test
 from fleetbench.workshop.canisters.packing import discard_fill
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.gas.clean import clean_parts
 from fleetbench.workshop.gas.fills import record_pressures
+from fleetbench.workshop.gas.oxygen_side import clean_parts
 from fleetbench.workshop.hires.handback import HandBackEntry, hand_back
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.readiness.ready import assess_unit

@@ -11,9 +11,8 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.units.calls import calls_on, note_call
 from fleetbench.workshop.units.list import unit_page
-from fleetbench.workshop.units.today import TodayPage, today_page
+from fleetbench.workshop.units.today import TodayPage, calls_on, note_call, today_page
 from tests.centres.ready_centre import Centre
 
 

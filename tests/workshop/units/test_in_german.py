@@ -9,7 +9,7 @@ from typing import Any, cast
 import pytest
 
 from fleetbench import printing
-from fleetbench.calc.canisters.carbon_dioxide import WORK_RATES
+from fleetbench.calc.canisters.packing import WORK_RATES
 from fleetbench.calc.core.languages import language, reading, say, shown
 from fleetbench.calc.core.measures import BAR, span_in
 from fleetbench.calc.gas.real import Mixture

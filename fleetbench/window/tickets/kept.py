@@ -1,6 +1,6 @@
-"""Photographs of a ticket: small ones in the page, one opened large, and a new one taken in from a file."""
+"""What is kept under a ticket beside its work: lubricants and seal kits with their lots, and photographs."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -11,13 +11,80 @@ from PySide6.QtWidgets import QFileDialog, QGridLayout, QLineEdit, QPushButton, 
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.records.tickets.reads import PhotographRecord
 from fleetbench.window.forms.fields import StepCard
+from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, Choices, Field, Form
 from fleetbench.window.forms.photographs import PICTURES, Pictured, picture_button
 from fleetbench.window.look.buttons import ElidedLabel, plain_button, put_hint, text_label
 from fleetbench.window.look.theme import CLOSE, Theme
 from fleetbench.window.look.words import moment, said
+from fleetbench.window.tickets.cards import LinesCard
+from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.gas.oxygen_side import fitted_in, use_material
 
 if TYPE_CHECKING:
     from PySide6.QtGui import QImage
+
+
+KINDS = (("lubricant", "lubricant"), (say("seal kit"), say("seal kit")))
+
+
+class MaterialsCard(LinesCard):
+    """What was used under the ticket.
+
+    Signals:
+        use_wanted: a lubricant or a seal kit is to be written down.
+    """
+
+    use_wanted = Signal()
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(theme, say("Lubricants and seal kits"), parent)
+        self.use_button = plain_button(theme, "Used…", "", self)
+        self.tools.addWidget(self.use_button)
+        self.use_button.clicked.connect(self.use_wanted)
+
+    def show_materials(self, materials: Sequence[str], is_open: bool) -> None:
+        """Show what was used, a line each."""
+        self.clear_lines()
+        for words in materials:
+            self.say(words)
+        if not materials:
+            self.say("None is recorded.", "small")
+        self.use_button.setVisible(is_open)
+
+
+def material_form(workplace: Workplace, ticket_id: int, tag: str) -> Form:
+    """A lubricant or a seal kit: its name, its lot, whether it is oxygen-compatible, and the part it went into."""
+
+    def use(kind: str, name: str, lot: str, oxygen_compatible: bool | None, part: int | None) -> object:
+        parts = () if part is None else (part,)
+        return use_material(
+            workplace, ticket_id, kind=kind, name=name, lot=lot, oxygen_compatible=oxygen_compatible, part_ids=parts
+        )
+
+    def parts() -> Mapping[str, Choices]:
+        return {
+            "part": [
+                (say("no single part, the job"), None),
+                *((words, key) for key, words in fitted_in(workplace, tag)),
+            ]
+        }
+
+    return Form(
+        "Lubricant or seal kit used",
+        act_words="Save material",
+        note="On a part of the oxygen side, what is not known to be oxygen-compatible ends its oxygen-clean status.",
+        fields=(
+            Field("kind", "What", "question", choices=KINDS, wants="press 1 for a lubricant, 2 for a seal kit"),
+            Field("name", "Name", hint="as on the tube or bag"),
+            Field("lot", "Lot", beside=True),
+            Field("oxygen_compatible", "Oxygen-compatible?", "question", choices=YES_NO_WORDS, keys=YES_NO_KEYS,
+                  spoken="oxygen-compatible", wants=PRESS_YES_NO),
+            Field("part", "On which part", "choice"),
+        ),
+        act=use,
+        load=parts,
+    )  # fmt: skip
+
 
 ACROSS = 3
 HINT = say("Caption; it stays, so it names nobody")
