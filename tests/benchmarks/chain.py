@@ -190,9 +190,9 @@ def _head(centre: int, day: int) -> dict[str, object]:
             "signature": f"{centre * HEADS_A_YEAR + day:0128x}"}  # fmt: skip
 
 
-def measure(server: Server, folder: Path, centres: int, desks: int, tries: int) -> Iterator[str]:
-    """A line for each thing measured."""
-    room = Path(tempfile.mkdtemp(prefix="fleetbench-chain-"))
+def measure(server: Server, room: Path, centres: int, desks: int, tries: int) -> Iterator[str]:
+    """A line for each thing measured; sheets of the centres stand in the room, or are made there."""
+    folder = Path(str(server.run("SHOW data_directory")))
     for name, months in ((CENTRE, MONTHS), (OLDER, LONGER)):
         fleets.build(room / name, UNITS, months, server.fresh(name))
     empty, kept = (server.run(f"SELECT pg_database_size('{name}')") / 1e6 for name in ("fleetbench_template", CENTRE))
@@ -216,7 +216,7 @@ def measure(server: Server, folder: Path, centres: int, desks: int, tries: int) 
         )
     with closing(Database(server.url(CENTRE))) as database:
         began, on_the_server = time.process_time(), of_server(folder)
-        target = room / "centre.backup"
+        target = Path(tempfile.mkdtemp()) / "centre.backup"
         backup(database, target)
         yield (
             f"backup of a centre: desk {time.process_time() - began:.1f} s CPU, "
@@ -231,12 +231,14 @@ def main() -> None:
     words.add_argument("--centres", type=int, default=8)
     words.add_argument("--desks", type=int, default=2, help="desks of a centre, all at work at once")
     words.add_argument("--tries", type=int, default=20)
+    words.add_argument(
+        "--fleets", type=Path, help="a folder that keeps the sheets made, for later runs of the same day"
+    )
     chosen = words.parse_args()
-    with server_of("postgresql") as server:
+    with tempfile.TemporaryDirectory() as passing, server_of("postgresql") as server:
         assert server is not None
-        folder = Path(str(server.run("SHOW data_directory")))
         print(f"{datetime.now(UTC):%Y-%m-%d}, {os.cpu_count()} cores, {server.run('SHOW server_version')}", flush=True)
-        for line in measure(server, folder, chosen.centres, chosen.desks, chosen.tries):
+        for line in measure(server, chosen.fleets or Path(passing), chosen.centres, chosen.desks, chosen.tries):
             print(line, flush=True)
 
 
