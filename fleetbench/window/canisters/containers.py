@@ -103,6 +103,7 @@ class UsePlot(QWidget):
         tallest = max(sum(each.kg for each in self._use if each.month == month) for month in months)
         shades = [shade(self._theme.colour("accent"), ground, each) for each in SHADES]
         bars: list[tuple[int, float, float, QColor]] = []
+        names = []
         for each in sorted(self._use, key=lambda each: each.lot):
             place, foot, high = months.index(each.month), heights[each.month], KILOGRAM.shown(each.kg)
             brush, heights[each.month] = shades[lots.index(each.lot) % len(SHADES)], foot + high
@@ -111,9 +112,11 @@ class UsePlot(QWidget):
                 name = pyqtgraph.TextItem(each.lot, color=readable_on(brush, ink, ground), anchor=(0.5, 0.5))
                 put_font(name, "small")
                 name.setPos(place, foot + high / 2)
-                plot.addItem(name)
+                names.append(name)
         x, y0, height, brushes = map(list, zip(*bars, strict=True))
-        plot.addItem(pyqtgraph.BarGraphItem(x=x, y0=y0, height=height, brushes=brushes, width=0.72, pen=ground))
+        bar_item = pyqtgraph.BarGraphItem(x=x, y0=y0, height=height, brushes=brushes, width=0.72, pen=ground)
+        for item in (bar_item, *names):  # what is added later lies above
+            plot.addItem(item)
         bottom = plot.getAxis("bottom")
         bottom.setTicks([list(enumerate(months))])
         for name in ("bottom", "left"):

@@ -207,7 +207,7 @@ class RecordPage(Page):
             self.onward_buttons.append(button)
 
     def _lay_out(self, detail: Detail) -> None:
-        body = QWidget(self._scroll.viewport())  # moved there later, everything in it would be dressed a second time
+        body = QWidget()  # made in its place, wrapped words would keep the height of a narrower one
         body.setObjectName("scrolled")
         whole = QVBoxLayout(body)
         whole.setContentsMargins(0, 0, CLOSE, 0)

@@ -195,7 +195,7 @@ class DetailView(QScrollArea):
         return body.findChildren(QLabel) if body is not None else []
 
     def _new_body(self) -> tuple[QWidget, QVBoxLayout]:
-        body = QWidget(self.viewport())  # moved there later, everything in it would be dressed a second time
+        body = QWidget()  # made in its place, wrapped words would keep the height of a narrower one
         body.setObjectName("scrolled")
         layout = QVBoxLayout(body)
         layout.setContentsMargins(BLOCK, TIGHT, TIGHT, BLOCK)

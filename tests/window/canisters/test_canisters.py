@@ -24,6 +24,7 @@ from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
+from fleetbench.workshop.canisters.containers import UseMonth
 from fleetbench.workshop.canisters.packing import discard_fill, pack_canister, pack_choices
 from fleetbench.workshop.canisters.runs import RunEntry, log_run
 from fleetbench.workshop.core.workplace import Workplace
@@ -393,3 +394,11 @@ def test_every_dialog_and_plot_fills_in_what_its_kind_leaves_open() -> None:
     for kind in shown:
         for name in ("work", "_draw", "allowed", "dialog_for", "windowed", "do"):
             assert not getattr(getattr(kind, name, None), "__isabstractmethod__", False), f"{kind.__name__}.{name}"
+
+
+def test_the_name_of_a_lot_lies_above_its_bar(qapp: QApplication, theme: Theme) -> None:
+    plot = absorbent.UsePlot(theme)
+    plot.show_use([UseMonth("2026-05", lot, kg=30.0, packings=12, unweighed=0) for lot in ("SL1", "SL2")])
+    drawn = [type(each).__name__ for each in plot._plot.getPlotItem().items]
+    assert drawn == ["BarGraphItem", "TextItem", "TextItem"]
+    plot.deleteLater()
