@@ -91,7 +91,7 @@ def co2_capacity_l(
 
     Ca(OH)2 + CO2 -> CaCO3 + H2O, one mole a mole. purity: mass fraction of Ca(OH)2; the default of 1 is a ceiling
     that no product passes. Real canisters bind a third to a half of it (Harvey et al., Diving Hyperb Med 46(2) 2016).
-    Raises ValueError for a mass, purity, temperature or pressure out of reason.
+    Raises ValueError for a mass, purity, temperature or pressure that cannot be.
     """
     _require_positive("mass_g", mass_g, 100_000.0)
     _require_positive("purity", purity, 1.0)

@@ -1,4 +1,4 @@
-"""Everything that is done to cylinders, each on a button and a letter; and one taken in with its stamps and rule."""
+"""Everything that is done to cylinders, each on a button and a letter; and one entered with its stamps and rule."""
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache, partial

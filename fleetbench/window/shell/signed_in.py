@@ -149,7 +149,7 @@ PASSED_ON = (Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_PageUp, Qt.Key.Key_PageD
 
 
 def grey(buttons: Mapping[str, QPushButton], needs: Mapping[str, str], role: str | None) -> None:
-    """Grey what a role may not do, with the roles that may; somebody must be signed in before anything is greyed."""
+    """Grey what a role may not do, with the roles that may; until a user is signed in nothing is greyed."""
     for word, act in needs.items():
         allowed = role is None or may(role, act)
         buttons[word].setEnabled(allowed)
@@ -291,7 +291,7 @@ class PersonChooser(QWidget):
 
     @Slot()
     def show_person(self) -> None:
-        """Say who is signed in; where nobody is, the button stands out until somebody is."""
+        """Say who is signed in; until a user is, the button stands out."""
         self.button.setText(as_button_text(self.text))
         self.button.setAccessibleName(self.text)
         self.button.setProperty("role", "lead" if self._signed_in.is_missing else "plain")

@@ -257,7 +257,7 @@ _PASSED = {"pass": True, "watch": True, "reject": False}
 
 
 ALARMS_AFTER = ("head", "handset")
-"""Slots whose change asks for alarms and displays to be tested anew; common practice, no published source."""
+"""Slots whose change asks for alarms and displays to be tested again; common practice, no published source."""
 
 WATCHED_MINUTES = 5.0
 """How long a set-point must be seen to hold on the bench; common practice, no published source."""
@@ -377,7 +377,7 @@ class TurnRoundSide:
         )
 
     def firmware_changes(self, unit_id: int) -> tuple[ChangeFact, ...]:
-        """Changes of firmware of the handsets that sit in the unit, after which calibrations start anew."""
+        """Changes of firmware of the handsets that sit in the unit, after which calibrations count from the start."""
         return tuple(
             ChangeFact(
                 say("{name} got other firmware", name=seat.slot.name), self._kept.firmware_changes[seat.part.part_id]

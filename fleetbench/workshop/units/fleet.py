@@ -114,7 +114,7 @@ class Fleet:
         return self.once(("by_unit", name), lambda: by_unit(getattr(self.records, name), attrgetter("unit_id")))
 
     def once(self, what: Hashable, find: Callable[[], Row]) -> Row:
-        """What hangs on these records and the day alone, found by whoever asks first."""
+        """What hangs on these records and the day alone, found when it is first asked for."""
         if what not in self.answers:
             self.answers[what] = find()
         return cast("Row", self.answers[what])
