@@ -18,9 +18,9 @@ from fleetbench.window.look.buttons import as_button_text, plain_button, put_hin
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 
 if TYPE_CHECKING:
+    # Only named here: they read the tables' definitions, which takes longer than showing the window.
     from fleetbench.records.people.reads import PersonRecord
     from fleetbench.workshop.core.workplace import Workplace
-
 
 T = TypeVar("T")
 

@@ -36,6 +36,8 @@ JUDGE_NOTHING = {
     "core.wall_time", "import_export.cells", "import_export.columns", "import_export.tables",
 }  # fmt: skip
 """Words for what another module decided, the reading of files, and what every room uses."""
+TOLD_IN_TWO = ("canisters.packing", "cells.drift", "cells.uncertainty", "readiness.limits")
+"""Modules of two calculations, each of which has its text."""
 EVERY = pytest.mark.parametrize("topic", topics().values(), ids=topics())
 MOST_WORDS = 20
 
@@ -48,7 +50,7 @@ def test_every_page_of_the_window_has_its_text() -> None:
 def test_every_calculation_that_judges_has_its_text() -> None:
     modules = {f"{path.parent.name}.{path.stem}" for path in CALC.glob("*/*.py") if path.stem != "__init__"}
     covered = [name for each in topics().values() for name in each.covers]
-    assert set(covered) == modules - JUDGE_NOTHING
+    assert sorted(covered) == sorted([*(modules - JUDGE_NOTHING), *TOLD_IN_TWO])
 
 
 def test_every_act_of_every_room_stands_on_a_page() -> None:
