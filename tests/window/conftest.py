@@ -4,6 +4,7 @@ import gc
 import threading
 from collections.abc import Iterator
 from pathlib import Path
+from time import perf_counter
 from weakref import WeakSet
 
 import pytest
@@ -64,24 +65,25 @@ def nothing_left_behind(qapp: QApplication, request: pytest.FixtureRequest) -> I
     QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 
 
-SETTLED = 15_000
-"""What the collector may have to walk again after each test: more than that is set aside before the next one."""
+SETTLED_S = 0.005
+"""So long the collector may walk after each test; what takes longer is set aside before the next one."""
 
-_LEFT = [SETTLED + 1]
+_WALKED_S = [SETTLED_S + 1.0]
 _TIMERS: WeakSet[QTimer] = WeakSet()
 
 
 def _set_lasting_aside() -> None:
     """Let the collector pass over what outlives tests: modules, statements, fixtures. Walking it cost 0.05 s a test."""
-    if _LEFT[0] > SETTLED:
+    if _WALKED_S[0] > SETTLED_S:
         gc.collect()
         gc.freeze()
 
 
 def _running_timers() -> list[QTimer]:
+    begun = perf_counter()
     gc.collect()
-    things = gc.get_objects()
-    _LEFT[0] = len(things)
-    _TIMERS.update(thing for thing in things if isinstance(thing, QTimer))  # what is set aside is looked at later too
+    _WALKED_S[0] = perf_counter() - begun
+    # Never from the collector's list of all objects, which holds also a tuple that a thread is just filling.
+    _TIMERS.update(thing for thing in shiboken6.getAllValidWrappers() if isinstance(thing, QTimer))
     # Python may still hold a timer that Qt has deleted with its page.
     return [timer for timer in _TIMERS if shiboken6.isValid(timer) and timer.isActive()]

@@ -348,8 +348,7 @@ class CycleSearch(QObject):
         super().__init__(parent)
         self._before = gc.isenabled()
         gc.disable()
-        self._last_thorough = monotonic()
-        self._has_begun = False
+        self._last_thorough, self._has_begun, self._living = monotonic(), False, 0
         self._timer = QTimer(self)
         self._timer.timeout.connect(self._look)
         self._timer.start(self.EVERY_MS)
@@ -377,19 +376,21 @@ class CycleSearch(QObject):
 
     @Slot()
     def _look(self) -> None:
-        since = monotonic() - self._last_thorough
+        since, young = monotonic() - self._last_thorough, gc.get_count()[0]
         if not self._has_begun:
             if since > self.START_S:
                 self.begin()
         elif since > self.LONGEST_S or (since > self.APART_S and not _is_in_front()):
             self.look_thoroughly()
-        elif gc.get_count()[0] > self.MANY:
+        elif young > self.MANY:
             gc.freeze()
-        elif gc.get_count()[0] > self.YOUNG:
-            gc.collect(1)
-            if len(gc.get_objects(generation=2)) > self.LIVING:
+        elif young > self.YOUNG:
+            # Counted, never listed: a list holds the tuple a reader is just filling, which ends in SystemError.
+            self._living += young - gc.collect(1)
+            if self._living > self.LIVING:
                 gc.collect()
                 gc.freeze()
+                self._living = 0
 
 
 def _is_in_front() -> bool:

@@ -1,4 +1,5 @@
 import gc
+import sys
 import threading
 from collections.abc import Iterator
 from typing import Any
@@ -300,6 +301,25 @@ def test_what_is_loaded_in_great_number_is_put_aside_without_a_look(
     search.look_thoroughly()
     assert told, "what died among it is found by a thorough look"
     search.let_go()
+
+
+def test_what_a_reader_is_just_filling_is_never_held_by_a_look(
+    background: Background, often: None, monkeypatch: pytest.MonkeyPatch, qtbot: Any
+) -> None:
+    """Python ends the filling of a tuple that anything else holds with a SystemError: a page stayed empty of it."""
+    monkeypatch.setattr(CycleSearch, "EVERY_MS", 0)
+    before = sys.getswitchinterval()
+    sys.setswitchinterval(1e-6)
+    search = CycleSearch()
+    search.begin()
+    try:
+        with qtbot.waitSignal(
+            background.run(lambda: [len(tuple([at] for at in range(5_000))) for _ in range(200)]).succeeded
+        ):
+            pass
+    finally:
+        sys.setswitchinterval(before)
+        search.let_go()
 
 
 def test_what_was_looked_at_twice_and_lives_is_put_aside(
