@@ -129,7 +129,8 @@ class _Judge:
     ) -> None:  # fmt: skip
         assert promises.fit is not None
         self.promises, self.fit, self.day = promises, promises.fit, day
-        self._known: Known = {}
+        self._known = defaultdict[int, Known](dict)
+        """What was answered of the units of each type: a bit stands for another unit in each."""
         self._names, self._contacts, self._why_none, self._signed = names, contacts, why_none, signed
 
     def line(self, booking: BookingRecord, units: Sequence[BookedUnit], lacking: int) -> PromiseLine:
@@ -167,7 +168,8 @@ class _Judge:
         if found.state is not Keeping.NOT_KEPT:
             return strung(", ", swaps)
         span = Span(max(booking.starts_on, self.day.today), booking.ends_on, booking.code)
-        days = near_days(self.promises, booking.unit_type_id, span, booking.units_wanted, self.fit.fits, self._known)
+        kind = booking.unit_type_id
+        days = near_days(self.promises, kind, span, booking.units_wanted, self.fit.fits, self._known[kind])
         others = [
             say("from {first}", first=first) if first == last else say("{first} to {last}", first=first, last=last)
             for first, last in days[:2]

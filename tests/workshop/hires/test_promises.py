@@ -12,7 +12,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.hires.tables import Booking, BookingUnit, HireNote
 from fleetbench.records.parts.tables import Fitting, Part, PartTypeLife
 from fleetbench.records.people.tables import PersonPrivate
-from fleetbench.records.units.tables import Hold
+from fleetbench.records.units.tables import Hold, Unit, UnitType
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import BookingEntry, book
 from fleetbench.workshop.hires.edit import extend_hire
@@ -64,6 +64,24 @@ def test_a_hold_puts_a_promise_at_risk_and_with_no_spare_unit_it_is_not_to_be_ke
                   if each.booking.code == line.booking.code]  # fmt: skip
     assert ringing.who.endswith("telephone 55 01")
     assert ringing.offer.startswith("nothing of the centre's own")
+
+
+def test_no_days_are_offered_because_a_unit_of_another_type_is_fit_on_them(centre: HireCentre) -> None:
+    """Of each type one unit is free: that of the first type is fit, and that of the other was never looked at."""
+    for tag in ("LK-02", "LK-03"):
+        hold(centre, tag)
+    days = {"starts_on": centre.day(6), "ends_on": centre.day(7), "kind": "hire", "units_wanted": 1}
+    with centre.workplace.transaction("write", "test") as act:
+        own = act.get(Unit, centre.units["LK-01"], "unit")
+        other = act.add(UnitType(code="TYPE-M", name="Another", build="back-mounted", manual="invented"))
+        unit = act.add(Unit(tag="MK-01", unit_type_id=other.id, owner_id=own.owner_id))
+        for code, kind, unit_id in (("H-A", own.unit_type_id, own.id), ("H-M", other.id, unit.id)):
+            made = act.add(Booking(code=code, unit_type_id=kind, renter_id=centre.keys.other, **days))
+            act.add(BookingUnit(booking_id=made.id, unit_id=unit_id, diver_id=centre.keys.other))
+    found = judged_promises(centre.workplace)
+    assert f"{centre.day(4)} to {centre.day(5)}" in hire(centre).offer
+    assert found["H-M"].state is Keeping.NOT_KEPT
+    assert found["H-M"].offer.startswith("nothing of the centre's own")
 
 
 def test_a_rejected_cell_is_at_risk_until_the_day_before_it_leaves(centre: HireCentre) -> None:
