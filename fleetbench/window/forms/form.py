@@ -46,7 +46,7 @@ Shown = Choices | str | bool
 """What is offered by a field, told by it or written into it, or whether it is asked."""
 YES_NO_WORDS, YES_NO_KEYS = (("yes", True), ("no", False), (say("not known"), None)), "yn/"
 PRESS_YES_NO = say("press y, n, or / for not known")
-REFUSED, ACT_WORDS = "refused", "act words"
+REFUSED, ACT_WORDS, NOTE = "refused", "act words", "form_note"
 """Beside the fields' names in what a form loads."""
 
 LEAST = 24 * GRID
@@ -350,12 +350,13 @@ class Field:
     MarkedDate or None, "figure" a float, "whole" an int, "pin" a line that shows no digit, "choice" the value of the
     chosen words, "tick" whether it is ticked, "question" the value of the answer given on its key, "ticks" the values
     of all that are ticked, "file" the Path of a PDF to be written and "folder" that of a new folder, "told" nothing: it
-    shows a text that was loaded.
+    shows a text that was loaded. "own" gives what `read` takes of the widget that `made` made for it, whose signal
+    `entered`, if it has one, leads on.
     spoken: its name in refusals and for readers of the screen; the label in small letters where empty. wants: what to
     do where it stays empty, said after its name; empty where it may. beside: stands in the row of the field before it.
     hint: stands under it. keys: one for each answer of a question, from 1 on where empty. nothing: said where no choice
     was found. hidden: not asked before `look` shows it; a field that is not asked is None. expects: what a figure
-    is told of the very thing that it is read from, as `DecimalField.expect` takes it.
+    is told of the very thing that it is read from, as `DecimalField.expect` takes it. aside: Enter passes over it.
     """
 
     name: str
@@ -374,6 +375,9 @@ class Field:
     keys: str = ""
     hidden: bool = False
     expects: Mapping[str, Any] | None = None
+    aside: bool = False
+    made: Callable[[QWidget], QWidget] | None = None
+    read: Callable[[Any], object] | None = None
 
     @property
     def title(self) -> str:
@@ -387,10 +391,11 @@ class Form:
 
     act is called with the fields' values by keyword, off the GUI thread. load is called off the GUI thread and gives
     choices (or the text of a "told" field) by the field's name, under REFUSED why the act cannot be done, and under
-    ACT_WORDS the button's words with what was found. look is called so with what stands in the fields, once the form is
-    loaded and whenever that changed, and gives the same, or whether a field is asked at all; what cannot be read yet is
-    None to it, and a PIN never goes to it. doubt says what looks wrong in the fields' values, which is asked about
-    once. first names the field that has the keyboard at first, so that what is typed or scanned replaces its default.
+    ACT_WORDS and NOTE the button's words and the note with what was found. look is called so with what stands in the
+    fields, once the form is loaded and whenever that changed, and gives the same, or whether a field is asked at all;
+    what cannot be read yet is None to it, and a PIN never goes to it. doubt says what looks wrong in the fields'
+    values, which is asked about once. first names the field that has the keyboard at first, so that what is typed or
+    scanned replaces its default.
     """
 
     title: str

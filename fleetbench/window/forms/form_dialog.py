@@ -40,6 +40,7 @@ from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionFiel
 from fleetbench.window.forms.form import (
     ACT_WORDS,
     ENTER,
+    NOTE,
     REFUSED,
     ActDialog,
     Choices,
@@ -219,6 +220,9 @@ class FormDialog(ActDialog):
                 made = Ticks(self.theme, field.label, field.choices, self)
             case "told":
                 made = self._told(str(field.default or ""))
+            case "own":
+                assert field.made is not None, "who asks with its own widget makes it"
+                made = field.made(self)
             case "words":
                 made = words_field(self)
             case _:
@@ -301,7 +305,9 @@ class FormDialog(ActDialog):
     def _join(self) -> None:
         for field, widget in zip(self.form.fields, self.fields.values(), strict=True):
             onward = partial(self._go_on, field.name)
-            if isinstance(widget, QLineEdit):
+            if field.kind == "own" and hasattr(widget, "entered"):
+                widget.entered.connect(onward)
+            elif isinstance(widget, QLineEdit):
                 widget.returnPressed.connect(onward)
                 widget.editingFinished.connect(self.look)
             elif isinstance(widget, QuestionField):
@@ -318,11 +324,12 @@ class FormDialog(ActDialog):
 
     def _go_on(self, name: str, _value: str = "") -> None:
         """Lead on to the field that is asked next; from the last do it, or to its button where no Enter was pressed."""
-        asked = [each.name for each in self.form.fields if self._is_asked(each) and each.kind != "told"]
-        following = asked[asked.index(name) + 1 :] if name in asked else []
+        asked = [each for each in self.form.fields if self._is_asked(each) and each.kind != "told"]
+        at = next((number for number, each in enumerate(asked, 1) if each.name == name), len(asked))
+        following = [each.name for each in asked[at:] if not each.aside]
         if following:
             self.fields[following[0]].setFocus()
-        elif isinstance(self.fields[name], QuestionField | Ticks):
+        elif asked[at - 1].kind in ("question", "ticks", "own"):
             self.act_button.setFocus()
         else:
             self.act()
@@ -345,6 +352,9 @@ class FormDialog(ActDialog):
                 self._show(field, loaded[field.name])
         if words := loaded.get(ACT_WORDS):
             self.act_button.setText(shown(str(words)))
+        if note := loaded.get(NOTE):
+            self.note.setText(shown(str(note)))
+            self.note.show()
         if refused := loaded.get(REFUSED):
             for each in (self.act_button, *self.fields.values()):
                 each.setEnabled(False)
@@ -444,6 +454,8 @@ class FormDialog(ActDialog):
 
 
 def _value_of(field: Field, widget: QWidget) -> object:
+    if field.read is not None:
+        return field.read(widget)
     found: object = None
     match widget:
         case QComboBox():

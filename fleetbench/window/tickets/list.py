@@ -15,6 +15,7 @@ from fleetbench.window.bench.valves import tests_table
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import lead_button, nothing_recorded, plain_button
@@ -24,7 +25,7 @@ from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey, new_ticket_key
 from fleetbench.window.shell.signed_in import grey
-from fleetbench.window.tickets.sign import SignManyDialog
+from fleetbench.window.tickets.sign import many_form
 from fleetbench.window.tickets.work import ticket_writer
 from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.tickets import list as tickets
@@ -78,14 +79,16 @@ class TicketList(ListPage[TicketRow]):
                 say("No open ticket is finished: each has a task to do, a test to pass or a clock running.")
             )
             return
-        dialog = SignManyDialog(self.theme, self._background, self._workplace, finished, signers, self)
+        form = many_form(self._workplace, finished, signers)
+        dialog = FormDialog(self.theme, self._background, form, self)
+        dialog["tickets"].any_ticked.connect(dialog.act_button.setEnabled)
         dialog.done_with.connect(self._on_signed)
         dialog.open()
 
     @Slot(object)
     def _on_signed(self, digest: object) -> None:
         dialog = self.sender()
-        count = len(dialog.ticked) if isinstance(dialog, SignManyDialog) else 0
+        count = len(dialog["tickets"].ticked) if isinstance(dialog, FormDialog) else 0
         self.banner.say_note(
             say("{count} signed; journal hash {digest}.", count=counted(count, "ticket"), digest=str(digest)[:16])
         )

@@ -30,7 +30,7 @@ from fleetbench.window.shell.place import PageKey, known_of
 from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard, signature_words
 from fleetbench.window.tickets.kept import MaterialsCard, PhotographsCard, material_form
 from fleetbench.window.tickets.next import KEYS, NewTicket, NewTicketCard, NextTaskCard
-from fleetbench.window.tickets.sign import SignDialog
+from fleetbench.window.tickets.sign import ticket_form
 from fleetbench.window.tickets.steps import AT_ONCE, leave_out_form, next_step, step_form
 from fleetbench.workshop.bench.steps import correct_step, settle_step
 from fleetbench.workshop.core.workplace import Workplace
@@ -517,19 +517,15 @@ class TicketWorkPage(Page):
         return dialog
 
     @Slot()
-    def sign_off(self) -> SignDialog:
+    def sign_off(self) -> FormDialog:
         """Ask for the signature."""
         assert self.desk is not None, "a ticket stands on the page"
-        number, signers = self.desk.page.row.number, self.desk.signers
-        dialog = SignDialog(
-            self.theme, self._background, self._workplace, (self._ticket_id,), say("Sign ticket {number}",
-                number=number), signers,
-            needs_second=self.desk.page.needs_second, says=signature_words(self.desk), as_of=self.desk.page.as_of,
-            parent=self,
+        page = self.desk.page
+        form = ticket_form(
+            self._workplace, (self._ticket_id,), say("Sign ticket {number}", number=page.row.number),
+            self.desk.signers, as_of=page.as_of, needs_second=page.needs_second, says=signature_words(self.desk),
         )  # fmt: skip
-        dialog.done_with.connect(self._on_signed)
-        dialog.open()
-        return dialog
+        return self._ask(form, self._on_signed)
 
     @Slot(object)
     def _on_fitted(self, done: object) -> None:

@@ -23,11 +23,12 @@ from fleetbench.window.look.buttons import ChoiceBox, text_label
 from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import drafts_of
-from fleetbench.window.tickets.sign import SignDialog
+from fleetbench.window.tickets.sign import sign_form
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.notices.acts import scope_choices
 from fleetbench.workshop.tickets.page import Signer
 from fleetbench.workshop.tickets.service_plan import NewServiceTask, enter_service_task
+from fleetbench.workshop.tickets.work import SecondPerson
 from fleetbench.workshop.turn_rounds.baths import (
     BathDesk,
     Bathed,
@@ -230,37 +231,16 @@ class BathDialog(ActDialog):
         return record
 
 
-class FinishDialog(SignDialog):
-    """Asks who finishes a card and for the PIN, and for a second person's where a task asks for one.
+def finish_form(
+    workplace: Workplace, card_ids: Sequence[int], title: str, signers: Sequence[Signer], **more: Any
+) -> Form:
+    """Asks who finishes a card and for the PIN, and for a second person's where a task asks for one."""
 
-    Signals:
-        done_with: the hash of the journal entry that holds the signature.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, workplace: Workplace, card_ids: Sequence[int], title: str,
-        signers: Sequence[Signer], *, needs_second: bool = False, says: Sequence[str] = (),
-        parent: QWidget | None = None,
-    ) -> None:  # fmt: skip
-        super().__init__(
-            theme, background, workplace, card_ids, title, signers, needs_second=needs_second, says=says, parent=parent
-        )
-        self._cards = tuple(card_ids)
-
-    def work(self) -> Callable[[], object]:
-        """The signature."""
-        super().work()  # what is missing in the fields is said there
-        signer, pin, second = self.chosen, self.pin.text(), self._second()
-        assert signer is not None, "the fields were looked at"
-        workplace, cards = self._workplace, self._cards
+    def finish(second: SecondPerson | None, **signer: Any) -> str:
         second_id, second_pin = (second.person_id, second.pin) if second is not None else (None, "")
+        return finish_cards(workplace, card_ids, second_id=second_id, second_pin=second_pin, **signer)
 
-        def finish() -> str:
-            return finish_cards(
-                workplace, cards, signer_id=signer.person_id, pin=pin, second_id=second_id, second_pin=second_pin
-            )
-
-        return finish
+    return sign_form(workplace, title, signers, finish, **more)
 
 
 def firmware_form(workplace: Workplace, handsets: HandsetDesk) -> Form:

@@ -26,7 +26,7 @@ from fleetbench.window.look.words import moment, said
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.place import HALF_DONE, PageKey
-from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog, firmware_form
+from fleetbench.window.turn_rounds.acts import BathDialog, finish_form, firmware_form
 from fleetbench.window.turn_rounds.cards import (
     BesideCard,
     CardLines,
@@ -443,7 +443,7 @@ class TurnRoundPage(Page):
         return dialog
 
     @Slot()
-    def sign(self) -> FinishDialog | None:
+    def sign(self) -> FormDialog | None:
         """Ask for the signature, once nothing is in the way."""
         desk = self.desk
         if desk is None or not desk.is_open or desk.against:
@@ -452,10 +452,11 @@ class TurnRoundPage(Page):
             )
             return None
         title = say("Finish the turn-round of {unit}", unit=desk.unit)
-        dialog = FinishDialog(
-            self.theme, self._background, self._workplace, (self._card_id,), title, desk.signers,
-            needs_second=desk.needs_second, says=left_out_words(desk), parent=self,
+        form = finish_form(
+            self._workplace, (self._card_id,), title, desk.signers, needs_second=desk.needs_second,
+            says=left_out_words(desk),
         )  # fmt: skip
+        dialog = FormDialog(self.theme, self._background, form, self)
         dialog.done_with.connect(self._on_signed)
         dialog.finished.connect(self._on_dialog_left)
         dialog.open()

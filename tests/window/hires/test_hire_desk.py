@@ -22,6 +22,7 @@ from fleetbench.records.hires.tables import Acceptance, Booking, BookingUnit, Ha
 from fleetbench.records.tickets.tables import Finding, Ticket
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.hires.handback import ReturnsModel
 from fleetbench.window.hires.handover import LeavingModel
 from fleetbench.window.hires.list import list_page, record_page
@@ -33,7 +34,6 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.pictures import draw_pages, page_count
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds import page as turn_rounds
-from fleetbench.window.turn_rounds.acts import FinishDialog
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.handback import OpenReturn
 from fleetbench.workshop.hires.handover import AccessoryLine, LeavingUnit, listed_accessories, set_accessories
@@ -369,9 +369,9 @@ def service(desk: Desk) -> None:
         desk.qtbot.waitUntil(lambda last=before: page.next.line is None or page.next.line.line.line_id != last)
         desk.settle()
     QTest.keyClick(page.next, Qt.Key.Key_F9)
-    dialog = next(iter(page.findChildren(FinishDialog)), None)
+    dialog = next(iter(page.findChildren(FormDialog)), None)
     assert dialog is not None, page.banner.text
-    type_over(dialog.pin, "1357")
+    type_over(dialog["pin"], "1357")
     with desk.qtbot.waitSignal(page.finished, timeout=20_000):
         QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     desk.settle()

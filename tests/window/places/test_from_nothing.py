@@ -13,7 +13,7 @@ from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.database import Database
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.window.cells.calibrate import CalibratePage
-from fleetbench.window.tickets.sign import SignDialog
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.units.page import remedy_of
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.lives import rebuild_lives
@@ -223,10 +223,10 @@ def serve(centre: Centre) -> None:
 
 def sign(centre: Centre, page: Any, button: Any) -> None:
     """Press the button that signs, and give the PIN."""
-    known = set(page.findChildren(SignDialog))
+    known = set(page.findChildren(FormDialog))
     centre.press(button)
-    (dialog,) = set(page.findChildren(SignDialog)) - known
-    centre.type(dialog.pin, PIN)
+    (dialog,) = set(page.findChildren(FormDialog)) - known
+    centre.type(dialog["pin"], PIN)
     centre.save(dialog)
 
 

@@ -21,13 +21,13 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.people.tables import Person, PersonPin
 from fleetbench.records.tickets.tables import Finding, Task, Ticket, TicketTime
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import known_of, ticket_for
 from fleetbench.window.tickets import list as tickets
 from fleetbench.window.tickets.next import SPECS
-from fleetbench.window.tickets.sign import SignManyDialog
 from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.window.units.page import remedy_of
 from fleetbench.window.units.today import _runs_out
@@ -279,6 +279,7 @@ def test_a_ticket_is_signed_only_by_who_has_a_pin_and_none_is_set_on_the_way(des
     desk.settle()
     dialog = _opened(desk, desk.page.sign.sign_button)
     desk.scan("4711")
+    desk.qtbot.waitUntil(lambda: dialog.banner.text != "")
     assert dialog.banner.text.endswith("has no PIN yet; set one under People, on their page, with a manager present")
     assert not desk.rows(PersonPin)
     dialog.reject()
@@ -305,9 +306,9 @@ def test_what_another_desk_added_while_the_dialog_is_open_is_shown_before_it_is_
     desk.scan("4711")
     desk.qtbot.waitUntil(lambda: dialog.banner.text != "", timeout=10_000)
     assert "finding (CRACK in the counterlung weld, do not use)" in dialog.banner.text
-    assert dialog.pin.text() == "4711" and desk.rows(Ticket)[0].signed_at is None
+    assert dialog["pin"].text() == "4711" and desk.rows(Ticket)[0].signed_at is None
     with desk.qtbot.waitSignal(desk.page.signed, timeout=10_000):
-        desk.qtbot.keyClick(dialog.pin, Qt.Key.Key_Return)
+        desk.qtbot.keyClick(dialog["pin"], Qt.Key.Key_Return)
     desk.settle()
     assert desk.rows(Ticket)[0].signed_at is not None
 
@@ -424,16 +425,16 @@ def test_a_second_person_is_asked_for_and_must_be_another_one(desk: Desk) -> Non
         desk.press(Qt.Key.Key_F8)
     desk.settle()
     dialog = _opened(desk, desk.page.sign.sign_button)
-    dialog.pin.setText("4711")
+    dialog["pin"].setText("4711")
     dialog.act()
     assert dialog.banner.text.startswith("second person: choose who looked at the work")
-    dialog.second.setCurrentIndex(dialog.second.findData(desk.keys.technician))
-    dialog.second_pin.setText("4711")
+    dialog["second"].setCurrentIndex(dialog["second"].findData(desk.keys.technician))
+    dialog["second_pin"].setText("4711")
     dialog.act()
     desk.qtbot.waitUntil(lambda: "is the signer; it must be another one" in dialog.banner.text, timeout=10_000)
     desk.settle()
-    dialog.second.setCurrentIndex(dialog.second.findData(desk.keys.manager))
-    dialog.second_pin.setText("2468")
+    dialog["second"].setCurrentIndex(dialog["second"].findData(desk.keys.manager))
+    dialog["second_pin"].setText("2468")
     with desk.qtbot.waitSignal(desk.page.signed, timeout=10_000):
         dialog.act()
     desk.settle()
@@ -519,15 +520,15 @@ def test_everything_that_is_finished_is_shown_and_signed_with_one_pin(
     for key in (first, second):
         add_finding(workplace, key, "Nothing found")
     QTest.mouseClick(page.sign_button, LEFT)
-    qtbot.waitUntil(lambda: bool(page.findChildren(SignManyDialog)))
-    (dialog,) = page.findChildren(SignManyDialog)
-    assert [tick.text() for tick in dialog.ticks.values()] == ["2026-002   LK-02", "2026-001   LK-01"]
-    for tick in dialog.ticks.values():
+    qtbot.waitUntil(lambda: bool(page.findChildren(FormDialog)))
+    (dialog,) = page.findChildren(FormDialog)
+    assert [tick.text() for tick in dialog["tickets"].ticks.values()] == ["2026-002   LK-02", "2026-001   LK-01"]
+    for tick in dialog["tickets"].ticks.values():
         QTest.mouseClick(tick, LEFT, pos=QPoint(6, tick.height() // 2))
     assert not dialog.act_button.isEnabled()
-    for tick in dialog.ticks.values():
+    for tick in dialog["tickets"].ticks.values():
         QTest.mouseClick(tick, LEFT, pos=QPoint(6, tick.height() // 2))
-    dialog.pin.setText("4711")
+    dialog["pin"].setText("4711")
     with qtbot.waitSignal(dialog.accepted, timeout=10_000):
         QTest.mouseClick(dialog.act_button, LEFT)
     qtbot.waitUntil(lambda: page.banner.text.startswith("2 tickets signed") and not background.is_busy)

@@ -24,7 +24,7 @@ from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.frame import places_of
 from fleetbench.window.shell.pages import Page, PageContext, drafts_of
 from fleetbench.window.shell.place import PageKey
-from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog
+from fleetbench.window.turn_rounds.acts import BathDialog
 from fleetbench.window.turn_rounds.cards import left_out_words
 from fleetbench.window.turn_rounds.page import TurnRoundPage, list_page, record_page
 from fleetbench.workshop.bench.half_done import half_done
@@ -219,8 +219,8 @@ def test_a_whole_turn_round_is_worked_and_signed_on_its_page(desk: Desk) -> None
     assert [row.previous_data for row in bench.rows(HandsetLook) if row.previous_data] == ["cleared"]
     assert page.finish.button.isEnabled()
     dialog = page.sign()
-    assert isinstance(dialog, FinishDialog)
-    dialog.pin.setText("1357")
+    assert isinstance(dialog, FormDialog)
+    dialog["pin"].setText("1357")
     with desk.qtbot.waitSignal(page.finished):
         desk.qtbot.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     desk.settle()

@@ -398,8 +398,8 @@ def signed_and_packed(day: Day, tag: str) -> None:
         for key in ("1", "1", "1", Qt.Key.Key_F9):
             day.press(key)
         sign = day.dialog()
-        PRESS.keyClicks(sign.pin, "4711")
-        day.done(sign, lambda: PRESS.keyClick(sign.pin, ENTER))
+        PRESS.keyClicks(sign["pin"], "4711")
+        day.done(sign, lambda: PRESS.keyClick(sign["pin"], ENTER))
     assert "the hold lifted" in day.window.page.banner.text
     day.clock.advance(minutes=1)
     with day.part("mouthpiece"):

@@ -275,7 +275,7 @@ def test_the_worst_unit_is_served_from_hand_back_to_sign_off(hands: Hands) -> No
     with PRESS.of("hand over"):
         hands.press(Qt.Key.Key_F9)
         dialog = hands.dialog()
-        PRESS.keyClicks(dialog.pin, "4711")
+        PRESS.keyClicks(dialog["pin"], "4711")
         hands.done(dialog, lambda: PRESS.mouseClick(dialog.act_button, LEFT))
     tell_counts(ticket_page(hands.workplace, number).row.ticket.minutes)
 
@@ -463,8 +463,8 @@ def try_the_mouthpiece(hands: Hands) -> None:
 def sign_it(hands: Hands, ticket: TicketWorkPage) -> None:
     hands.press(Qt.Key.Key_F9)
     dialog = hands.dialog()
-    PRESS.keyClicks(dialog.pin, "4711")
-    dialog.second.setCurrentIndex(dialog.second.findData(hands.second.person_id))
-    PRESS.keyClicks(dialog.second_pin, "2468")
+    PRESS.keyClicks(dialog["pin"], "4711")
+    dialog["second"].setCurrentIndex(dialog["second"].findData(hands.second.person_id))
+    PRESS.keyClicks(dialog["second_pin"], "2468")
     hands.done(dialog, lambda: PRESS.mouseClick(dialog.act_button, LEFT))
     assert not ticket.sign.sign_button.isVisible()
