@@ -88,9 +88,9 @@ os._exit(0)
 SHEETS = """
 import io, json, resource, sys, tempfile
 from fleetbench.paper.hires import pages as sheet
-from tests.benchmarks.pages import sheets
+from tests.benchmarks.pages import Sheets
 with tempfile.TemporaryFile() as file:
-    sheet.handover_batch(sheets(int(sys.argv[1])), file)
+    sheet.handover_batch(Sheets(int(sys.argv[1])), file)
 print(json.dumps(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3))
 """
 

@@ -8,7 +8,7 @@ runs. What the program adds is what it takes to decide where the marks go.
 import io
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from statistics import median
 from unittest.mock import patch
@@ -60,11 +60,20 @@ class PagesMeasured:
         return self.seconds / self.floor_seconds
 
 
-def sheets(count: int) -> list[HandoverSheet]:
-    """So many full sheets, each of another unit, renter and readings."""
-    full = sample_pages.handover().facts
-    return [
-        sample_pages.handover(
+class Sheets(Sequence[HandoverSheet]):
+    """So many full sheets, each of another unit, renter and readings, made when it is asked for."""
+
+    def __init__(self, count: int) -> None:
+        self.count = count
+
+    def __len__(self) -> int:
+        return self.count
+
+    def __getitem__(self, number):
+        if not 0 <= number < self.count:
+            raise IndexError(number)
+        full = sample_pages.handover().facts
+        return sample_pages.handover(
             record=f"HIR-{number:05d}",
             tag=f"KB-{number:03d}",
             diver=f"Søren Østergård {number}",
@@ -78,8 +87,6 @@ def sheets(count: int) -> list[HandoverSheet]:
                 for place, each in enumerate(full.cylinders)
             ),
         )
-        for number in range(count)
-    ]
 
 
 def recorded_marks(facts: list[HandoverSheet]) -> Marks:
@@ -149,7 +156,7 @@ def forget_what_was_measured() -> None:
 
 def measure(count: int = SHEETS, rounds: int = 5) -> PagesMeasured:
     """Median CPU seconds of both over so many rounds, one after the other, so that a busy machine slows both."""
-    facts = sheets(count)
+    facts = list(Sheets(count))
     marks = recorded_marks(facts)
     ours, floor = [], []
     for _ in range(rounds):

@@ -243,7 +243,7 @@ _DRAWN = {
 MOST_BYTES = 200
 
 
-@lru_cache(maxsize=512)
+@lru_cache(maxsize=64)
 def qr_runs(text: str) -> tuple[int, tuple[tuple[int, int, int], ...]]:
     """How many squares wide and high the code of a text is, and its dark runs as (row, first column, length).
 

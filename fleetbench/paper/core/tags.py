@@ -1,6 +1,8 @@
 """What a file for the archive says of itself: its metadata and colours, and what each mark on a page is.
 
-The canvas writes the marks' tree, in reading order, into the file.
+The canvas writes the marks' tree, in reading order, into the file. A page that is done is kept as the file will hold
+it, packed, and the file is written object by object, so that a batch of a thousand sheets takes hardly more memory than
+one of a hundred.
 
 ISO 19005-2 (PDF/A-2), 6.2.3 and 6.6; ISO 14289-1 (PDF/UA-1), clause 5; ISO 16684-1 (XMP).
 
@@ -8,8 +10,10 @@ A page is a tree of headings, paragraphs, lists, tables and figures (ISO 32000-1
 marked as an artifact, as ISO 14289-1 (PDF/UA-1) and level A of ISO 19005-2 (PDF/A-2) ask for.
 """
 
+import zlib
+from array import array
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from enum import StrEnum
 from functools import cache
@@ -22,6 +26,8 @@ from reportlab.pdfgen.canvas import Canvas
 from fleetbench.paper.core.scripts import FacesOfFile, Piece
 from fleetbench.shipped import shipped
 
+_VERSION = (1, 7)
+_PAGE_KEYS = [*pdfdoc.PDFPage.__NoDefault__, "StructParents", "Tabs"]
 UNDATED = datetime(2000, 1, 1, tzinfo=UTC)
 """The day that a page without a moment of its own tells, so that the same marks give the same bytes."""
 
@@ -159,7 +165,7 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]  # the library tells no types
             pageCompression=1,
             lang=language,
             initialFontName=face,
-            pdfVersion=(1, 7),
+            pdfVersion=_VERSION,
         )
         self._at, self._language, self._archival = at or UNDATED, language, archival
         self._doc.encrypt = _StreamsEnded()
@@ -176,9 +182,15 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]  # the library tells no types
         self._root = self._place = Tag("Document")
         self._open: Tag | Artifact | None = None
         self._marked: list[list[Tag]] = [[]]
+        self._done = _Elements()
 
     def part(self, language: str) -> None:
-        """Begin a part of the document in a language of its own; what is drawn from now on belongs to it."""
+        """Begin a part of the document in a language of its own; what is drawn from now on belongs to it.
+
+        Where it begins on a page of its own, nothing of what came before is drawn on again.
+        """
+        if not self._marked[-1]:
+            self._pack()
         self._place = Tag("Part", self._root, language=language)
 
     def begin(self, mark: Tag | Artifact) -> None:
@@ -217,8 +229,11 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]  # the library tells no types
         self._end()
         super().showPage()
         page = self._doc.Pages[-1]
-        page.__NoDefault__ = [*page.__NoDefault__, "StructParents", "Tabs"]
-        page.StructParents, page.Tabs = len(self._marked) - 1, pdfdoc.PDFName("S")
+        page.__NoDefault__ = _PAGE_KEYS
+        page.StructParents, page.Tabs = len(self._doc.Pages.pages) - 1, pdfdoc.PDFName("S")
+        filters = pdfdoc.PDFArray([pdfdoc.PDFName("FlateDecode")])
+        page.Contents = _stream(zlib.compress(page.stream.encode()), Filter=filters)
+        page.stream = None
         self._marked.append([])
 
     def save(self) -> None:
@@ -238,6 +253,7 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]  # the library tells no types
         catalog.MarkInfo = _Written(b"<</Marked true>>")
         self._other_faces.write(document)
         self._write_structure()
+        document.format = self._write_objects  # where the library puts the whole file together in memory
         super().save()
 
     def _made_at(self, *_now: int) -> str:
@@ -247,49 +263,121 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]  # the library tells no types
 
     # ---- the structure in the file ----------------------------------------------------------------------------------
 
+    def _pack(self) -> None:
+        """Keep what was drawn so far as the file will hold it, of which only the numbers of elements are still open."""
+        pages = self._doc.Pages.pages
+        first = len(pages) - len(self._marked) + 1
+        marks: dict[Tag, list[tuple[bytes, int]]] = defaultdict(list)
+        for page, tags in zip(pages[first:], self._marked, strict=False):
+            here = self._doc.Reference(page).format(self._doc)
+            for mark, tag in enumerate(tags):
+                marks[tag].append((here, mark))
+        self._done.add(self._root, marks, self._marked[:-1])
+        self._root.kids, self._marked = (), self._marked[-1:]
+
     def _write_structure(self) -> None:
-        document, marks = self._doc, self._marks()
-        written = {tag: _Written() for tag in _with_content(self._root, marks)}
-        number = {}
-        for tag, each in written.items():
-            document.Reference(each)
-            number[tag] = b"%d 0 R" % document.objectcounter
-        pages = [document.Reference(page).format(document) for page in document.Pages.pages]
+        """Take the numbers of the elements, and write what stands around them."""
+        self._pack()
+        document, done = self._doc, self._done
+        done.first = document.objectcounter + 1
+        document.objectcounter += done.count
         root = document.Catalog.StructTreeRoot = _Written()
-        top = document.Reference(root).format(document)
-        for tag, each in written.items():
-            kids = b" ".join(number[kid] for kid in tag.kids if kid in number)
-            above = top if tag.parent is None else number[tag.parent]
-            each.data = _element(tag, above, marks.get(tag, ()), pages, kids)
-        lists = (
-            b"%d [%b]" % (page, b" ".join(number[tag] for tag in tags))
-            for page, tags in enumerate(self._marked[: len(pages)])
-        )
+        done.top = document.Reference(root).format(document)
+        lists = (b"%d [%b]" % (page, done.numbers(tags)) for page, tags in enumerate(done.marked))
         tree = document.Reference(_Written(b"<</Nums [" + b"\n".join(lists) + b"]>>")).format(document)
         root.data = b"<</Type /StructTreeRoot /K [%b] /ParentTree %b /ParentTreeNextKey %d>>" % (
-            number[self._root],
+            done.numbers([0]),
             tree,
-            len(pages),
+            len(done.marked),
         )
 
-    def _marks(self) -> dict[Tag, list[tuple[int, int]]]:
-        """Where each element is drawn: pages with the numbers of its marks."""
-        found: dict[Tag, list[tuple[int, int]]] = defaultdict(list)
-        for page, tags in enumerate(self._marked):
-            for mark, tag in enumerate(tags):
-                found[tag].append((page, mark))
-        return found
+    def _write_objects(self) -> bytes:
+        """Write the file object by object as the library's own `format` orders them; returns the rest, which is none.
+
+        ISO 32000-1, 7.5: header, objects, the table of where each stands, and the trailer.
+        """
+        document, stream, places = self._doc, self._filename, array("Q")
+        root, info = document.Reference(document.Catalog), document.Reference(document.info)
+        written = pdfdoc.PDFFile(_VERSION).format(document)
+        stream.write(written)
+        place = len(written)
+        for number, each in enumerate(self._objects(), start=1):
+            places.append(place)
+            written = b"%d 0 obj\n%b%bendobj\n" % (number, each, b"" if each.endswith(b"\n") else b"\n")
+            stream.write(written)
+            place += len(written)
+        stream.write(b"xref\n0 %d\n0000000000 65535 f \n" % (len(places) + 1))
+        for at in places:
+            stream.write(b"%010d 00000 n \n" % at)
+        trailer = pdfdoc.PDFTrailer(place, Size=len(places) + 1, Root=root, Info=info, ID=document.ID())
+        stream.write(trailer.format(document))
+        return b""
+
+    def _objects(self) -> Iterator[bytes]:
+        """All objects by number, of which some are only found while others are written; each is let go once written."""
+        document, number = self._doc, 1
+        while number <= document.objectcounter:
+            if number == self._done.first:
+                yield from self._done.written()
+                number += self._done.count
+                continue
+            name = document.numberToId[number]
+            each = document.idToObject[name]
+            yield pdfdoc.format(each, document, toplevel=1)
+            document.idToObject[name] = None
+            if isinstance(each, pdfdoc.PDFPage):
+                each.Contents = each.Resources = each.MediaBox = None
+            number += 1
+
+
+class _Elements:
+    """The elements of a document in reading order, numbered from its root on; first: the number of that in the file.
+
+    top: what the root hangs on. marked: for each page the elements of its marks.
+    """
+
+    def __init__(self) -> None:
+        self.first, self.count, self.top = 0, 1, b""
+        self.marked: list[array[int]] = []
+        self._below_root: list[int] = []
+        self._packed: list[tuple[bytes, array[int]]] = []
+
+    def add(self, root: Tag, marks: Mapping[Tag, Sequence[tuple[bytes, int]]], marked: Sequence[Sequence[Tag]]) -> None:
+        """Add all that hangs on the root. marks: for each element its pages and numbers there."""
+        kept = [tag for part in root.kids for tag in _with_content(part, marks)]
+        number = {tag: self.count + place for place, tag in enumerate(kept)} | {root: 0}
+        lines, numbers = [], array("I")
+        for tag in kept:
+            kids = [number[kid] for kid in tag.kids if kid in number]
+            lines.append(_element(tag, marks.get(tag, ()), len(kids)))
+            numbers.append(number[tag.parent or root])
+            numbers.extend(kids)
+        self._below_root += [number[tag] for tag in root.kids if tag in number]
+        self._packed.append((zlib.compress(b"\n".join(lines), 1), numbers))
+        self.marked += [array("I", [number[tag] for tag in tags]) for tags in marked]
+        self.count += len(kept)
+
+    def numbers(self, elements: Sequence[int]) -> bytes:
+        """References to elements as the file holds them."""
+        return b" ".join([b"%d 0 R" % (self.first + each) for each in elements])
+
+    def written(self) -> Iterator[bytes]:
+        """The elements as the file holds them, once their numbers are known."""
+        yield b"<</S/Document/P %b/K[ %b]>>" % (self.top, self.numbers(self._below_root))
+        for lines, numbers in self._packed:
+            if numbers:
+                yield from (zlib.decompress(lines) % tuple([self.first + each for each in numbers])).split(b"\n")
 
 
 _CELLS = ("TH", "TD")
 
 
-def _with_content(root: Tag, marks: Mapping[Tag, object]) -> list[Tag]:
+def _with_content(part: Tag, marks: Mapping[Tag, object]) -> list[Tag]:
     """The elements that hold something, from the top down in reading order; a row keeps its empty cells."""
     kept: list[Tag] = []
 
     def walk(tag: Tag) -> bool:
-        place, filled = len(kept), tag in marks or tag.kind in _CELLS or tag is root
+        place, filled = len(kept), tag in marks or tag.kind in _CELLS
         kept.append(tag)
         for kid in tag.kids:
             filled = walk(kid) or filled
@@ -297,19 +385,21 @@ def _with_content(root: Tag, marks: Mapping[Tag, object]) -> list[Tag]:
             del kept[place:]
         return filled
 
-    walk(root)
+    walk(part)
     return kept
 
 
-def _element(tag: Tag, above: bytes, marks: Sequence[tuple[int, int]], pages: Sequence[bytes], kids: bytes) -> bytes:
-    """One element as the file holds it: short, since a list of some pages has thousands."""
-    words = b"<</S/%b/P %b" % (tag.kind.encode(), above)
+def _element(tag: Tag, marks: Sequence[tuple[bytes, int]], kids: int) -> bytes:
+    """One element as the file holds it: short, since a list of some pages has thousands.
+
+    %d stands for the number of its parent, and of each of so many kids.
+    """
+    words = b"<</S/%b/P %%d 0 R" % tag.kind.encode()
     if len(marks) == 1 and not kids:
-        page, mark = marks[0]
-        words += b"/Pg %b/K %d" % (pages[page], mark)
+        words += b"/Pg %b/K %d" % marks[0]
     elif marks or kids:
-        told = b" ".join(b"<</Type/MCR/Pg %b/MCID %d>>" % (pages[page], mark) for page, mark in marks)
-        words += b"/K[%b %b]" % (told, kids)
+        told = b" ".join([b"<</Type/MCR/Pg %b/MCID %d>>" % mark for mark in marks])
+        words += b"/K[%b %b]" % (told, b" ".join([b"%d 0 R"] * kids))
     if tag.alt:
         words += b"/Alt" + _string(tag.alt)
     if tag.language:

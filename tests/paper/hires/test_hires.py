@@ -1,6 +1,8 @@
 """The hand-over sheet: front and back, every fact on them, nothing cut, and no type smaller than is promised."""
 
+import gc
 import io
+import tracemalloc
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
@@ -264,6 +266,31 @@ def test_a_stopped_batch_leaves_no_half_pdf(tmp_path: Path) -> None:
     with pytest.raises(HandoverCancelledError, match="after 2 of 5"):
         handover_batch(sheets, tmp_path / "all.pdf", lambda done, of: done < 2)
     assert not list(tmp_path.iterdir())
+
+
+def test_a_batch_holds_less_than_it_writes() -> None:
+    """What is held grows with the pages, each packed, and not with the marks on them or with the file."""
+
+    class Counted(io.RawIOBase):
+        size = 0
+
+        def write(self, words) -> int:
+            self.size += len(words)
+            return len(words)
+
+    def held_and_written(count: int) -> tuple[int, int]:
+        file = Counted()
+        tracemalloc.start()
+        try:
+            handover_batch([sheet] * count, file, lambda *_: gc.collect() >= 0)
+            return tracemalloc.get_traced_memory()[1], file.size
+        finally:
+            tracemalloc.stop()
+
+    sheet = sample_pages.handover()
+    held_and_written(1)  # whatever is known of its words from now on
+    (few_held, few_written), (many_held, many_written) = held_and_written(4), held_and_written(12)
+    assert many_held - few_held < many_written - few_written
 
 
 def test_no_sheet_at_all_is_refused() -> None:
