@@ -91,20 +91,20 @@ def assign(booked: list[Booked], fleet: Fleet, rng: np.random.Generator) -> list
     """
     kinds = np.array(fleet.types)
     last_end = np.full(len(kinds), dt.date.min.toordinal())
+    spans = [(unit, *map(dt.date.toordinal, span)) for unit, spans in fleet.blocked.items() for span in spans]
+    blocked, since, until = np.array(spans, dtype=int).reshape(-1, 3).T
     for booking in sorted(booked, key=lambda b: (b.starts, b.ends)):
         if booking.forced:
             booking.units = list(booking.forced)
             continue
-        free = np.flatnonzero((kinds == booking.unit_type) & (last_end < booking.starts.toordinal()))
-        free = np.array([unit for unit in free if not _blocked(fleet, int(unit), booking)], dtype=int)
+        starts, ends = booking.starts.toordinal(), booking.ends.toordinal()
+        is_free = (kinds == booking.unit_type) & (last_end < starts)
+        is_free[blocked[(since <= ends) & (until >= starts)]] = False
+        free = np.flatnonzero(is_free)
         count = min(booking.wanted, len(free))
         if count:
             weight = fleet.popularity[free]
             chosen = rng.choice(free, count, replace=False, p=weight / weight.sum())
             booking.units = sorted(int(unit) for unit in chosen)
-            last_end[booking.units] = booking.ends.toordinal()
+            last_end[booking.units] = ends
     return sorted((b for b in booked if b.units), key=lambda b: (b.starts, b.ends))
-
-
-def _blocked(fleet: Fleet, unit: int, booking: Booked) -> bool:
-    return any(start <= booking.ends and end >= booking.starts for start, end in fleet.blocked.get(unit, ()))
