@@ -5,6 +5,7 @@ from pathlib import Path
 
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.import_export import files
 from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.fleet_maker import history, sheets
 
@@ -23,6 +24,7 @@ def build(folder: Path, units: int, months: int, server: str | None = None) -> P
         sheets.write(history.make(units, SEED, months).grid(timedelta(0)), made)
     elif path.exists() and server is None:
         return path
+    files.MOST_BYTES = files.MOST_BYTES_TOGETHER  # the readings of 10,000 units are one sheet here, not split
     workplace = Workplace(open_database(server or path))
     report = import_folder(workplace, made, shift_to=datetime.now(UTC).date())
     workplace.database.close()
