@@ -44,9 +44,9 @@ ROOMS = frozenset(
 """The words for rooms: subjects, then what a floor shares."""
 BESIDE_THE_FLOORS = frozenset(["__init__", "__main__", "cli", "demo", "printing", "settings", "shipped", "terminal"])
 MOST_MODULES, MOST_IN_A_FOLDER, MOST_LINES = 372, 15, 500
-MOST_DATACLASSES, MOST_TWINS, MOST_NAMED_TWICE = 725, 96, 0
+MOST_DATACLASSES, MOST_TWINS, MOST_NAMED_TWICE = 724, 96, 0
 MOST_BY_POSITION = 4
-MOST_DIALOGS_BY_HAND = 26
+MOST_DIALOGS_BY_HAND = 20
 LONG = frozenset(
     [
         "calc.bench.measured",

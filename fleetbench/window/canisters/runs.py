@@ -18,8 +18,7 @@ from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, with_unit
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.forms.form_dialog import NameCompleter
-from fleetbench.window.look.buttons import ChoiceBox, plain_button, put_hint, text_label, typed_choice
+from fleetbench.window.look.buttons import ChoiceBox, NameCompleter, plain_button, put_hint, text_label, typed_choice
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, font

@@ -42,8 +42,8 @@ from fleetbench.window.shell.background import Background, Job
 ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 Choices = Sequence[tuple[Any, ...]]
 """Words and the value that each stands for; of ticks a third may say that it is ticked at first."""
-Shown = Choices | str | bool
-"""What is offered by a field, told by it or written into it, or whether it is asked."""
+Shown = Choices | str | bool | Mapping[str, Any]
+"""What is offered by a field, told by it or written into it, whether it is asked, or what its figure expects."""
 YES_NO_WORDS, YES_NO_KEYS = (("yes", True), ("no", False), (say("not known"), None)), "yn/"
 PRESS_YES_NO = say("press y, n, or / for not known")
 REFUSED, ACT_WORDS, NOTE = "refused", "act words", "form_note"
@@ -350,13 +350,15 @@ class Field:
     MarkedDate or None, "figure" a float, "whole" an int, "pin" a line that shows no digit, "choice" the value of the
     chosen words, "tick" whether it is ticked, "question" the value of the answer given on its key, "ticks" the values
     of all that are ticked, "file" the Path of a PDF to be written and "folder" that of a new folder, "told" nothing: it
-    shows a text that was loaded. "own" gives what `read` takes of the widget that `made` made for it, whose signal
-    `entered`, if it has one, leads on.
+    shows a text that was loaded. "own" gives what `read` takes of the widget that `made` made for it; its signals, as
+    far as it has them, lead on (`entered`), look again (`changed`) and say why not (`refused`), and `offer` is given
+    what was loaded.
     spoken: its name in refusals and for readers of the screen; the label in small letters where empty. wants: what to
     do where it stays empty, said after its name; empty where it may. beside: stands in the row of the field before it.
     hint: stands under it. keys: one for each answer of a question, from 1 on where empty. nothing: said where no choice
     was found. hidden: not asked before `look` shows it; a field that is not asked is None. expects: what a figure
-    is told of the very thing that it is read from, as `DecimalField.expect` takes it. aside: Enter passes over it.
+    is told of the very thing that it is read from, as `DecimalField.expect` takes it; it may be loaded too. aside:
+    Enter passes over it, always or where this says so of what stands in the fields. share: of the width of its row.
     """
 
     name: str
@@ -375,8 +377,9 @@ class Field:
     keys: str = ""
     hidden: bool = False
     expects: Mapping[str, Any] | None = None
-    aside: bool = False
-    made: Callable[[QWidget], QWidget] | None = None
+    aside: bool | Callable[[Mapping[str, Any]], bool] = False
+    share: int = 1
+    made: Callable[..., QWidget] | None = None
     read: Callable[[Any], object] | None = None
 
     @property
@@ -395,7 +398,9 @@ class Form:
     fields, once the form is loaded and whenever that changed, and gives the same, or whether a field is asked at all;
     what cannot be read yet is None to it, and a PIN never goes to it. doubt says what looks wrong in the fields'
     values, which is asked about once. first names the field that has the keyboard at first, so that what is typed or
-    scanned replaces its default.
+    scanned replaces its default. shown_first names the fields on which hangs what look tells: what it tells of them as
+    they stand is shown before the act is done, and forgotten while another is typed. to_button: Enter leads from the
+    last field to the act's button.
     """
 
     title: str
@@ -408,6 +413,8 @@ class Form:
     doubt: Callable[[Mapping[str, Any]], str] | None = None
     first: str = ""
     wide: int = 140
+    shown_first: tuple[str, ...] = ()
+    to_button: bool = False
 
 
 def replacing(seen: dict[str, Any], act: Callable[..., Any]) -> Callable[..., Any]:

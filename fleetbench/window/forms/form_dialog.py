@@ -10,15 +10,13 @@ from typing import Any
 
 from PySide6.QtCore import (
     QEvent,
-    QModelIndex,
     QObject,
-    QPersistentModelIndex,
     QSignalBlocker,
     QStringListModel,
     Qt,
     Slot,
 )
-from PySide6.QtGui import QKeyEvent, QStandardItem, QStandardItemModel
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -122,30 +120,6 @@ class _Offer(QObject):
         self._line.setFocus(Qt.FocusReason.OtherFocusReason)
 
 
-class NameCompleter(QCompleter):
-    """Offers those of a few names in which what was typed occurs, whatever its case and accents."""
-
-    def __init__(self, names: Sequence[str], parent: QObject) -> None:
-        super().__init__(parent)
-        model = QStandardItemModel(self)
-        for name in names:
-            item = QStandardItem(name)
-            item.setData(folded_name(name), _FOLDED)
-            model.appendRow(item)
-        self.setModel(model)
-        self.setCompletionRole(_FOLDED)
-        self.setFilterMode(Qt.MatchFlag.MatchContains)
-
-    def splitPath(self, path: str) -> list[str]:
-        return [folded_name(path)]
-
-    def pathFromIndex(self, index: QModelIndex | QPersistentModelIndex) -> str:
-        return str(index.data())
-
-
-_FOLDED = Qt.ItemDataRole.UserRole
-
-
 SHORTEST_CHOICE = 12
 """Letters of a choice that are always in sight."""
 
@@ -222,7 +196,7 @@ class FormDialog(ActDialog):
                 made = self._told(str(field.default or ""))
             case "own":
                 assert field.made is not None, "who asks with its own widget makes it"
-                made = field.made(self)
+                made = field.made(parent=self)
             case "words":
                 made = words_field(self)
             case _:
@@ -273,7 +247,7 @@ class FormDialog(ActDialog):
                 column.addWidget(hint)
             cell.setLayout(column)
             cell.setVisible(not field.hidden and not (field.kind == "told" and not field.default))
-            row.addWidget(cell, 1, Qt.AlignmentFlag.AlignTop)
+            row.addWidget(cell, field.share, Qt.AlignmentFlag.AlignTop)
 
     def _column(self, field: Field, widget: QWidget, cell: QWidget) -> QVBoxLayout:
         if not field.label or isinstance(widget, QCheckBox | QuestionField | Ticks):
@@ -305,9 +279,13 @@ class FormDialog(ActDialog):
     def _join(self) -> None:
         for field, widget in zip(self.form.fields, self.fields.values(), strict=True):
             onward = partial(self._go_on, field.name)
-            if field.kind == "own" and hasattr(widget, "entered"):
-                widget.entered.connect(onward)
+            if field.kind == "own":
+                told = (("entered", onward), ("changed", self.look), ("refused", self.banner.say_refused))
+                for signal, slot in (each for each in told if hasattr(widget, each[0])):
+                    getattr(widget, signal).connect(slot)
             elif isinstance(widget, QLineEdit):
+                if field.name in self.form.shown_first:
+                    widget.textEdited.connect(self._forget)
                 widget.returnPressed.connect(onward)
                 widget.editingFinished.connect(self.look)
             elif isinstance(widget, QuestionField):
@@ -326,10 +304,13 @@ class FormDialog(ActDialog):
         """Lead on to the field that is asked next; from the last do it, or to its button where no Enter was pressed."""
         asked = [each for each in self.form.fields if self._is_asked(each) and each.kind != "told"]
         at = next((number for number, each in enumerate(asked, 1) if each.name == name), len(asked))
-        following = [each.name for each in asked[at:] if not each.aside]
+        standing = self._standing()
+        following = [
+            each.name for each in asked[at:] if not (each.aside(standing) if callable(each.aside) else each.aside)
+        ]
         if following:
             self.fields[following[0]].setFocus()
-        elif asked[at - 1].kind in ("question", "ticks", "own"):
+        elif self.form.to_button or asked[at - 1].kind in ("question", "ticks", "own"):
             self.act_button.setFocus()
         else:
             self.act()
@@ -363,8 +344,21 @@ class FormDialog(ActDialog):
         self.look()
         self._fields_changed = True  # what is hidden makes the form lower, once its layout knows of it
 
+    @Slot(str)
+    def _forget(self, _typed: str = "") -> None:
+        """What was told is no longer of what stands in the fields."""
+        self._looked_at = None
+        for field in (each for each in self.form.fields if each.kind == "told"):
+            self._offered[field.name] = ""
+            self._show(field, "")
+        self.act_button.setText(worded(self.form.act_words))
+
     def _show(self, field: Field, found: Shown) -> None:
         widget = self.fields[field.name]
+        if isinstance(found, Mapping):
+            assert isinstance(widget, DecimalField), "a figure expects something"
+            widget.expect(**found)
+            return
         if isinstance(found, bool):
             self.cells[field.name].setVisible(found)
         elif not field.hidden:
@@ -373,11 +367,10 @@ class FormDialog(ActDialog):
             assert isinstance(widget, QLabel | QLineEdit | QPlainTextEdit)
             (widget.setPlainText if isinstance(widget, QPlainTextEdit) else widget.setText)(shown(found))
         elif not isinstance(found, bool):
-            assert isinstance(widget, ChoiceBox | Ticks)
             if isinstance(widget, ChoiceBox):
                 self._offer(field, widget, found)
             else:
-                widget.offer(found)
+                self[field.name].offer(found)
             if not found and field.nothing:
                 self.banner.say_refused(worded(field.nothing))
             elif field.nothing:
@@ -388,15 +381,15 @@ class FormDialog(ActDialog):
         """Look again where what stands in the fields has changed since."""
         if self.form.look is None or not self._stands:
             return
-        standing = self._standing()
+        standing = self._standing(self.form.shown_first)
         if standing != self._looked_at:
             self._looked_at = standing
             self._looker.ask(partial(self.form.look, standing))
 
-    def _standing(self) -> dict[str, Any]:
+    def _standing(self, only: tuple[str, ...] = ()) -> dict[str, Any]:
         found: dict[str, Any] = {}
         for field in self.form.fields:
-            if field.kind not in ("told", "pin"):
+            if field.kind not in ("told", "pin") and (not only or field.name in only):
                 try:
                     found[field.name] = _value_of(field, self.fields[field.name])
                 except Refused:
@@ -404,14 +397,21 @@ class FormDialog(ActDialog):
         return found
 
     @Slot(object)
-    def _on_looked(self, _found: object) -> None:
-        if self._act_then and self._looked_at == self._standing():
+    def _on_looked(self, found: Mapping[str, Shown]) -> None:
+        read_first = False
+        if self.form.shown_first:
+            self.banner.take_back_refusal()
+            read_first = any(found.get(each.name) for each in self.form.fields if each.kind == "told")
+        if self._act_then and self._looked_at == self._standing(self.form.shown_first):
             self._act_then = False
-            super().act()
+            if not read_first:
+                super().act()
 
     @Slot(str)
     def _on_refused(self, line: str) -> None:
         self._act_then = False
+        if self.form.shown_first:
+            self._forget()
         self.banner.say_refused(line)
 
     @Slot()

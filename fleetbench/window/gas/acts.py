@@ -6,6 +6,7 @@ What is written down of a part that keeps an oxygen-clean status, wherever it li
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import partial
+from operator import attrgetter
 from typing import Any, NamedTuple, Protocol
 
 from PySide6.QtWidgets import QWidget
@@ -21,14 +22,11 @@ from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.parts.kinds import PartState
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey
-from fleetbench.window.forms.form import ActDialog, Field, Form, Shown
+from fleetbench.window.forms.form import Field, Form, Shown
 from fleetbench.window.gas.fill_grid import BarField
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
-from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.theme import Theme
 from fleetbench.window.look.words import NONE, figure
 from fleetbench.window.parts.dialogs import MARK_HINT
-from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.entry import record_test, specification_of
@@ -151,41 +149,29 @@ def named(parts: Sequence[Named]) -> str:
     return parts[0].label if len(parts) == 1 else say("{count} cylinders", count=len(parts))
 
 
-class GaugeDialog(ActDialog):
+def gauge_form(workplace: Workplace, lines: Sequence[CylinderLine | UnitCylinder]) -> Form:
     """What gauges show now, a cylinder a field; three digits move on."""
+    parts = {str(line.part.part_id): line for line in lines}
 
-    def __init__(
-        self, theme: Theme, background: Background, workplace: Workplace, lines: Sequence[CylinderLine | UnitCylinder],
-        parent: QWidget | None = None,
-    ) -> None:  # fmt: skip
-        super().__init__(
-            theme,
-            background,
-            say("Gauge of {part}", part=named([line.part for line in lines])),
-            say("Save gauges"),
-            parent,
-        )
-        self._workplace = workplace
-        self.fields = []
-        for line in lines:
-            field = BarField(strung(", ", (line.part.label, line.state.facts.role)), moves_on=True, parent=self)
-            self.fields.append((line, field))
-            self.body.addWidget(
-                text_label(strung(", ", (line.part.label, line.state.facts.role, str(BAR))), "label", self)
-            )
-            self.body.addWidget(field)
-        widgets = [field for _, field in self.fields]
-        for field, following in zip(widgets, (*widgets[1:], self.act_button), strict=True):
-            field.entered.connect(following.setFocus)
-        widgets[0].setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Recording what was read."""
-        bars = {line.part.part_id: field.value for line, field in self.fields if field.value is not None}
-        if not bars:
+    def record(**bars: float | None) -> object:
+        read = {int(key): bar for key, bar in bars.items() if bar is not None}
+        if not read:
             raise Refused(say("pressure: is missing; read the gauge"))
-        workplace = self._workplace
-        return lambda: record_pressures(workplace, bars)
+        return record_pressures(workplace, read)
+
+    def asked(key: str, line: CylinderLine | UnitCylinder) -> Field:
+        name = strung(", ", (line.part.label, line.state.facts.role))
+        made = partial(BarField, name, moves_on=True)
+        words = strung(", ", (name, str(BAR)))
+        return Field(key, words, "own", spoken=words, made=made, read=attrgetter("value"))
+
+    return Form(
+        say("Gauge of {part}", part=named([line.part for line in lines])),
+        act_words="Save gauges",
+        note="",
+        fields=tuple(asked(key, line) for key, line in parts.items()),
+        act=record,
+    )
 
 
 def test_form(workplace: Workplace, parts: Sequence[Named]) -> Form:

@@ -19,9 +19,9 @@ from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.form import Field, Form, Shown
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.gas.acts import (
-    GaugeDialog,
     certificate_form,
     clean_these,
+    gauge_form,
     lost_these,
     named,
     specifications,
@@ -365,7 +365,7 @@ ACTS = (
     ActSpec("analyse", "Analyse", "A", act="analyse gas", needs=at_any_time,
             form=lambda bar, _lines: bar.analyse()),
     ActSpec("gauge", "Gauge", "G", "read gauges", "read gauges", bool,
-            lambda bar, lines: bar.made(GaugeDialog, lines), partial(_said, "read")),
+            lambda bar, lines: gauge_form(bar.workplace, lines), partial(_said, "read")),
     ActSpec("test", "Test", "T", "test", "record hydrostatic", bool,
             lambda bar, lines: test_form(bar.workplace, _parts(lines)), partial(_said, say("test recorded"))),
     ActSpec("clean", "Cleaned", "C", "cleaned for oxygen", "clean for oxygen", bool,

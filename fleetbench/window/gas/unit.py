@@ -14,8 +14,8 @@ from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section,
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.gas.acts import (
     OXYGEN_CAUTION,
-    GaugeDialog,
     battery_form,
+    gauge_form,
     parts_clean_form,
     parts_lost_form,
     service_form,
@@ -49,7 +49,7 @@ ACTS = (
     ActSpec("batteries", "Batteries", "V", "read volts", "read batteries", partial(_has, "batteries"),
             lambda bar, side: battery_form(bar.workplace, side), lambda _side, answers: battery_words(answers)),
     ActSpec("gauges", "Gauges", "G", "read gauges", "read gauges", partial(_has, "cylinders"),
-            lambda bar, side: bar.made(GaugeDialog, side.cylinders), "Gauges recorded."),
+            lambda bar, side: gauge_form(bar.workplace, side.cylinders), "Gauges recorded."),
     ActSpec("serviced", "Serviced", "S", act="record service", needs=partial(_has, "services"),
             form=lambda bar, side: service_form(bar.workplace, side.tag, side.services), said="Service recorded."),
     ActSpec("cleaned", "Cleaned", "C", "cleaned for oxygen", "clean for oxygen", partial(_has, "oxygen_side"),

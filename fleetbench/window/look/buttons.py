@@ -1,18 +1,27 @@
 """Standard buttons and labels, made in one place.
 
 What stands where a list would be: what is missing and what to do next.
-
 One clear line inside a page: what was refused and what to do, or a plain note.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, QSize, Qt, Signal, Slot
+from PySide6.QtGui import (
+    QAccessible,
+    QAccessibleAnnouncementEvent,
+    QKeyEvent,
+    QPainter,
+    QPaintEvent,
+    QResizeEvent,
+    QStandardItem,
+    QStandardItemModel,
+)
 from PySide6.QtWidgets import (
     QComboBox,
+    QCompleter,
     QFrame,
     QHBoxLayout,
     QLabel,
@@ -27,7 +36,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from fleetbench.calc.core.languages import say, shown, strung, worded
+from fleetbench.calc.core.languages import folded_name, say, shown, strung, worded
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme, put_font, scaled, text_width
 from fleetbench.window.look.words import as_plain_tip
 from fleetbench.window.shell.place import PageKey
@@ -216,6 +225,29 @@ def put_hint(field: QLineEdit, hint: str, *, whole: bool = False) -> None:
         field.setMinimumWidth(text_width(hint) + 2 * BLOCK)
     field.setPlaceholderText(hint)
     field.setToolTip(as_plain_tip(hint))
+
+
+class NameCompleter(QCompleter):
+    """Offers those of a few names in which what was typed occurs, whatever its case and accents."""
+
+    FOLDED = Qt.ItemDataRole.UserRole
+
+    def __init__(self, names: Sequence[str], parent: QObject) -> None:
+        super().__init__(parent)
+        model = QStandardItemModel(self)
+        for name in names:
+            item = QStandardItem(name)
+            item.setData(folded_name(name), self.FOLDED)
+            model.appendRow(item)
+        self.setModel(model)
+        self.setCompletionRole(self.FOLDED)
+        self.setFilterMode(Qt.MatchFlag.MatchContains)
+
+    def splitPath(self, path: str) -> list[str]:
+        return [folded_name(path)]
+
+    def pathFromIndex(self, index: QModelIndex | QPersistentModelIndex) -> str:
+        return str(index.data())
 
 
 def typed_choice(name: str, parent: QWidget | None = None) -> QComboBox:

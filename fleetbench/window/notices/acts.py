@@ -1,28 +1,25 @@
 """Dialogs of notices: one entered with what it covers, a lot recalled, what it touches held, and done on a unit."""
 
-from abc import abstractmethod
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import partial
-from itertools import pairwise
-from typing import TypeVar
+from typing import Any, TypeVar
 
-from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Weight
 from fleetbench.calc.parts.kinds import PartState
-from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.form import ACT_WORDS, ActDialog, Field, Form, day_of, keep_on_screen
-from fleetbench.window.look.buttons import plain_button, text_label
-from fleetbench.window.look.theme import CLOSE, GRID, Theme
+from fleetbench.window.forms.fields import labelled
+from fleetbench.window.forms.form import ACT_WORDS, Field, Form, Shown
+from fleetbench.window.look.buttons import ChoiceBox, plain_button, text_label
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
-from fleetbench.window.parts.dialogs import chooser, labelled, line_field
-from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.notices.acts import (
+    NoticeAnswer,
     hold_for_notice,
     notice_done,
     recall_lot,
@@ -41,271 +38,185 @@ MOST_TOLD = 8
 DAY_HINT = say("such as 2026-03-14")
 
 
-class _PreviewDialog(ActDialog):
-    """An act that holds units and parts: it is done only once what goes on hold, and who dived it, stands there."""
-
-    def _build_preview(self) -> None:
-        self._shown: object = None
-        self._asked: object = None
-        self.preview = text_label("", "body", self)
-        self.preview.setWordWrap(True)
-        self.preview.setTextFormat(Qt.TextFormat.PlainText)
-        self.body.addWidget(self.preview)
-        self._looker = Refresher(self._background, self)
-        self._looker.loaded.connect(self.show_touched)
-        self._looker.refused.connect(self._on_not_found)
-
-    @abstractmethod
-    def act_words(self, touched: Touched | None) -> str:
-        """What the act's button says, before anything is shown and then."""
-
-    def _ask_touched(self, about: object, look: Callable[[], Touched]) -> None:
-        if about != self._shown:
-            self._asked = about
-            self._looker.ask(look)
-
-    @Slot(object)
-    def show_touched(self, touched: Touched) -> None:
-        """Show what will be held, and who will only be told."""
-        self._shown = self._asked
-        self.banner.take_back_refusal()
-        self.preview.setText(shown(preview_words(touched)))
-        keep_on_screen(self)
-        self.act_button.setText(shown(self.act_words(touched)))
-
-    @Slot()
-    def forget_shown(self) -> None:
-        """What is shown is no longer what would be held: it is looked at again before the act."""
-        self._shown = None
-        self.preview.setText("")
-        self.act_button.setText(shown(self.act_words(None)))
-
-    @Slot(str)
-    def _on_not_found(self, words: str) -> None:
-        self.forget_shown()
-        self.banner.say_refused(words)
-
-
-class NoticeDialog(_PreviewDialog):
-    """Enters a notice with what it covers; everything it touches may be put on hold in the same act, once it is shown.
+class ScopesField(QWidget):
+    """What a notice covers, added line by line; Enter on a line removes it.
 
     Signals:
-        done_with: the NoticeAnswer.
+        changed: a line was added or removed.
+        refused: why a line cannot be added.
     """
 
-    def __init__(
-        self, theme: Theme, background: Background, workplace: Workplace, today: date, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, say("New notice"), say("Save notice"), parent)
-        self.setMinimumWidth(200 * GRID)
-        self._workplace = workplace
+    changed, refused = Signal(), Signal(str)
+
+    def __init__(self, theme: Theme, parent: QWidget) -> None:
+        super().__init__(parent)
         self.scopes: list[Covered] = []
         self._names: dict[str, list[tuple[str, str]]] = {}
-        self.note.setText(
-            worded(
-                "A unit or part that any line under 'Covers' names is covered; a span takes in both "
-                "ends. Copy text and action from the notice itself: what its issuer wrote stands above "
-                "what is entered here."
-            )
-        )
-        self._build(today)
-        self._build_preview()
-        self._wire()
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self.show_types)
-        self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: scope_choices(workplace))
-        self.number.setFocus()
-
-    def _build(self, today: date) -> None:
-        self.number, self.title = line_field("number", self), line_field("title", self, say("what it is about"))
-        self.issued, self.by_when = (
-            line_field(say("issued on"), self, DAY_HINT),
-            line_field(say("by when"), self, say("empty: at once")),
-        )
-        self.issued.setText(f"{today:%Y-%m-%d}")
-        self.text = line_field("text", self, say("what it says"))
-        self.action = line_field("action", self, say("what is to be done on each unit"))
-        self.weight = chooser("weight", self)
-        for word, value in ((say("stops what it covers"), Weight.STOP), (say("recommendation"), Weight.ADVISE)):
-            self.weight.addItem(worded(word), value)
-        self.covers, self.kind = chooser("covers", self), chooser(say("type covered"), self)
+        self.covers, self.kind = ChoiceBox(self), ChoiceBox(self)
         for each in Covers:
             self.covers.addItem(worded(each), each.value)
-        self.first, self.last = line_field("first", self), line_field("last", self, say("empty: just this one"))
-        self.add_button = plain_button(self.theme, "Add", "", self)
+        self.first, self.last = QLineEdit(self), QLineEdit(self)
+        self.add_button = plain_button(theme, "Add", "", self)
         self.listed = QListWidget(self)
-        self.listed.setAccessibleName(worded("what it covers; Enter removes one"))
+        for field, name in (
+            (self.covers, say("covers")), (self.kind, say("type covered")), (self.first, say("first")),
+            (self.last, say("last")),
+            (self.listed, say("what it covers; Enter removes one")),
+        ):  # fmt: skip
+            field.setAccessibleName(worded(name))
+        self.last.setAccessibleDescription(worded("empty: just this one"))
         self.listed.setMaximumHeight(22 * GRID)
-        self.hold = QCheckBox(worded("Put every part and unit that carries it now on hold in the same act"), self)
-        for fields in (
-            (("Number", self.number, 1), ("Title", self.title, 3)),
-            ((say("Issued on"), self.issued, 1), (say("To do by"), self.by_when, 1), ("Severity", self.weight, 1)),
-            (("Text", self.text, 1),),
-            ((say("To do"), self.action, 1),),
+        self.setFocusProxy(self.covers)
+        lines = QVBoxLayout(self)
+        lines.setContentsMargins(0, 0, 0, 0)
+        lines.setSpacing(APART)
+        rows: tuple[tuple[tuple[str, QWidget, int], ...], ...] = (
             (("Covers", self.covers, 1), ("Type", self.kind, 2), ("From", self.first, 1), ("To", self.last, 1),
              ("", self.add_button, 0)),
             ((say("Covered, one line each"), self.listed, 1),),
-        ):  # fmt: skip
+        )  # fmt: skip
+        for fields in rows:
             row = QHBoxLayout()
             row.setSpacing(CLOSE)
-            for words, field, stretch in fields:
-                row.addLayout(labelled(words, field, self), stretch)
-            self.body.addLayout(row)
-        self.body.addWidget(self.hold)
-
-    def _wire(self) -> None:
-        order = (self.number, self.title, self.issued, self.by_when, self.text, self.action)
-        for before, after in pairwise(order):
-            before.returnPressed.connect(after.setFocus)
-        self.action.returnPressed.connect(self.covers.setFocus)
+            for words, widget, share in fields:
+                column = labelled(widget, words, self)
+                if widget is self.last:
+                    column.addWidget(text_label(widget.accessibleDescription(), "small", self))
+                column.addStretch(1)
+                row.addLayout(column, share)
+            lines.addLayout(row)
         self.first.returnPressed.connect(self.last.setFocus)
         self.last.returnPressed.connect(self.add_scope)
         self.add_button.clicked.connect(self.add_scope)
         self.covers.currentIndexChanged.connect(self._on_covers)
         self.listed.itemActivated.connect(self._on_taken_out)
-        self.hold.toggled.connect(self.forget_shown)
         self._on_covers()
 
-    @Slot(object)
-    def show_types(self, types: Sequence[tuple[str, str, str]]) -> None:
+    def offer(self, types: Sequence[tuple[str, str, str]]) -> None:
         """Offer these unit types and part types."""
         for what, code, name in types:
             self._names.setdefault(what, []).append((code, name))
         self._on_covers()
 
+    def taken(self) -> tuple[Covered, ...]:
+        """What the notice covers, with what still stands in the fields."""
+        typed = () if self._by_type or not self.first.text().strip() else (self._typed(),)
+        return tuple(dict.fromkeys((*self.scopes, *typed)))
+
+    @property
+    def _by_type(self) -> bool:
+        return str(self.covers.currentData()).endswith("type")
+
+    def _typed(self) -> Covered:
+        if self._by_type:
+            return Covered(str(self.covers.currentData()), str(self.kind.currentData() or ""), None)
+        return Covered(str(self.covers.currentData()), self.first.text().strip(), self.last.text().strip() or None)
+
     @Slot()
     def add_scope(self) -> None:
         """Add what stands in the fields to what the notice covers."""
-        covers = str(self.covers.currentData())
-        by_type = covers.endswith("type")
-        first = str(self.kind.currentData() or "") if by_type else self.first.text().strip()
-        last = "" if by_type else self.last.text().strip()
-        if not first:
-            self.banner.say_refused(say("{covers}: is empty; enter what is marked, or choose a type", covers=covers))
+        scope = self._typed()
+        if not scope.first:
+            self.refused.emit(say("{covers}: is empty; enter what is marked, or choose a type", covers=scope.covers))
             return
-        scope = Covered(covers, first, last or None)
         if scope not in self.scopes:
             self.scopes.append(scope)
-            words = say("{covers} {first} to {last}", covers=say(covers), first=first, last=last)
-            self.listed.addItem(shown(words if last else strung(" ", (say(covers), first))))
-            self.forget_shown()
+            covers, first, last = say(scope.covers), scope.first, scope.last
+            words = say("{covers} {first} to {last}", covers=covers, first=first, last=last)
+            self.listed.addItem(shown(words if last else strung(" ", (covers, first))))
         self.first.clear()
         self.last.clear()
-        (self.kind if by_type else self.first).setFocus()
-
-    def act_words(self, touched: Touched | None) -> str:
-        """Saving it, and what goes on hold with it."""
-        if not self.hold.isChecked():
-            return say("Save notice")
-        return (
-            say("Save notice and hold {touched}", touched=hold_words(touched))
-            if touched is not None
-            else say("Show what it touches")
-        )
-
-    def act(self) -> None:
-        """Save it; where it is to hold what it touches, that is shown first."""
-        self._add_typed()
-        scopes = tuple(self.scopes)
-        if self.hold.isChecked() and scopes and scopes != self._shown:
-            self._ask_touched(scopes, partial(what_scopes_touch, self._workplace, scopes))
-        else:
-            super().act()
-
-    def _add_typed(self) -> None:
-        if not str(self.covers.currentData()).endswith("type") and self.first.text().strip():
-            self.add_scope()
-
-    def work(self) -> Callable[[], object]:
-        """Entering it; what still stands in the fields was taken along."""
-        issued = day_of(self.issued.text(), say("issued on"))
-        if issued is None:
-            raise Refused(say("issued on: is empty; enter the day that stands on the notice"))
-        notice = NoticeFacts(
-            number=self.number.text(), issued_on=issued, title=self.title.text(), text=self.text.text(),
-            action=self.action.text(), by_when=day_of(self.by_when.text(), say("by when")),
-            weight=str(self.weight.currentData()),
-        )  # fmt: skip
-        workplace, scopes, hold = self._workplace, tuple(self.scopes), self.hold.isChecked()
-        return lambda: record_notice(workplace, notice, scopes, hold=hold)
+        (self.kind if self._by_type else self.first).setFocus()
+        self.changed.emit()
 
     @Slot()
     def _on_covers(self) -> None:
-        covers = str(self.covers.currentData())
-        by_type = covers.endswith("type")
         self.kind.clear()
-        for code, name in self._names.get(covers, ()):
+        for code, name in self._names.get(str(self.covers.currentData()), ()):
             self.kind.addItem(f"{name}, {code}", code)
-        self.kind.setEnabled(by_type)
-        self.first.setEnabled(not by_type)
-        self.last.setEnabled(not by_type)
+        self.kind.setEnabled(self._by_type)
+        self.first.setEnabled(not self._by_type)
+        self.last.setEnabled(not self._by_type)
 
     @Slot(QListWidgetItem)
     def _on_taken_out(self, item: QListWidgetItem) -> None:
         number = self.listed.row(item)
         self.listed.takeItem(number)
         del self.scopes[number]
-        self.forget_shown()
+        self.changed.emit()
 
 
-class RecallDialog(_PreviewDialog):
-    """Recalls a lot: what carries it now is put on hold in one act, once it was shown what that is.
+SAVE, SHOW = say("Save notice"), say("Show what it touches")
 
-    Signals:
-        done_with: the NoticeAnswer.
-    """
 
-    def __init__(
-        self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, say("Recall a lot"), say("Show what it touches"), parent)
-        self._workplace = workplace
-        self.note.setText(
-            worded(
-                "Every part of the lot, every unit that carries one now, and every canister packed from "
-                "it goes on hold in one act. Units that carried one before are listed, with their days "
-                "and divers, and are not stopped."
-            )
-        )
-        self.lot = line_field("lot", self, say("as it is marked"))
-        self.reason = line_field("reason", self, say("what is wrong with it"))
-        self.number = line_field(say("number of the maker's notice"), self, say("empty where there is none"))
-        for words, field in (("Lot", self.lot), ("Reason", self.reason), (say("Maker's notice"), self.number)):
-            self.body.addLayout(labelled(words, field, self))
-        self.lot.returnPressed.connect(self.reason.setFocus)
-        self.reason.returnPressed.connect(self.number.setFocus)
-        self.number.returnPressed.connect(self.act)
-        self._build_preview()
-        self.lot.returnPressed.connect(self._ask)
-        self.lot.editingFinished.connect(self._ask)
-        self.lot.textEdited.connect(self.forget_shown)
-        self.lot.setFocus()
+def notice_form(workplace: Workplace, theme: Theme, today: date) -> Form:
+    """Enters a notice with what it covers; all that it touches may go on hold in the same act, once it was shown."""
 
-    def act_words(self, touched: Touched | None) -> str:
-        """Recalling it, and what goes on hold with it."""
-        return (
-            say("Recall lot and hold {touched}", touched=hold_words(touched))
-            if touched is not None
-            else say("Show what it touches")
-        )
+    def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
+        if not found["hold"] or not found["scopes"]:
+            return {"preview": "", ACT_WORDS: SHOW if found["hold"] else SAVE}
+        touched = what_scopes_touch(workplace, found["scopes"])
+        words = say("Save notice and hold {touched}", touched=hold_words(touched))
+        return {"preview": preview_words(touched), ACT_WORDS: words}
 
-    def act(self) -> None:
-        """Show what the lot touches first; recall it once that stands there."""
-        if self._shown and self._shown == self.lot.text().strip():
-            super().act()
-        else:
-            self._ask()
+    def record(scopes: tuple[Covered, ...], hold: bool, **notice: Any) -> NoticeAnswer:
+        return record_notice(workplace, NoticeFacts(**notice), scopes, hold=hold)
 
-    def work(self) -> Callable[[], object]:
-        """The recall."""
-        return partial(recall_lot, self._workplace, self.lot.text(), self.reason.text(), number=self.number.text())
+    return Form(
+        say("New notice"),
+        act_words=SAVE,
+        note="A unit or part that any line under 'Covers' names is covered; a span takes in both "
+        "ends. Copy text and action from the notice itself: what its issuer wrote stands above "
+        "what is entered here.",
+        fields=(
+            Field("number", "Number"),
+            Field("title", "Title", hint="what it is about", share=3, beside=True),
+            Field("issued_on", "Issued on", "day", DAY_HINT, default=today.isoformat(), spoken="issued on",
+                  wants="is empty; enter the day that stands on the notice"),
+            Field("by_when", "To do by", "day", "empty: at once", spoken="by when", beside=True),
+            Field("weight", "Severity", "choice", spoken="weight", beside=True,
+                  choices=((say("stops what it covers"), Weight.STOP.value),
+                           (say("recommendation"), Weight.ADVISE.value))),
+            Field("text", "Text", hint="what it says"),
+            Field("action", "To do", hint="what is to be done on each unit", spoken="action"),
+            Field("scopes", kind="own", made=partial(ScopesField, theme), read=ScopesField.taken, spoken="covers"),
+            Field("hold", "Put every part and unit that carries it now on hold in the same act", "tick"),
+            Field("preview", kind="told"),
+        ),
+        act=record,
+        load=lambda: {"scopes": scope_choices(workplace)},
+        look=look,
+        wide=200,
+        shown_first=("scopes", "hold"),
+    )  # fmt: skip
 
-    @Slot()
-    def _ask(self) -> None:
-        lot = self.lot.text().strip()
-        if lot:
-            self._ask_touched(lot, partial(what_lot_touched, self._workplace, lot))
+
+def recall_form(workplace: Workplace) -> Form:
+    """Recalls a lot: what carries it now is put on hold in one act, once it was shown what that is."""
+
+    def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
+        if not found["lot"].strip():
+            return {"preview": "", ACT_WORDS: SHOW}
+        touched = what_lot_touched(workplace, found["lot"])
+        words = say("Recall lot and hold {touched}", touched=hold_words(touched))
+        return {"preview": preview_words(touched), ACT_WORDS: words}
+
+    return Form(
+        say("Recall a lot"),
+        act_words=SHOW,
+        note="Every part of the lot, every unit that carries one now, and every canister packed from "
+        "it goes on hold in one act. Units that carried one before are listed, with their days "
+        "and divers, and are not stopped.",
+        fields=(
+            Field("lot", "Lot", hint="as it is marked"),
+            Field("reason", "Reason", hint="what is wrong with it"),
+            Field("number", "Maker's notice", hint="empty where there is none", spoken="number of the maker's notice"),
+            Field("preview", kind="told"),
+        ),
+        act=partial(recall_lot, workplace),
+        look=look,
+        shown_first=("lot",),
+    )
 
 
 def hold_words(touched: Touched) -> str:

@@ -15,14 +15,15 @@ from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Section,
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.due.page import SIBLINGS
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form import Form
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness
 from fleetbench.window.look.marks import ADVISE, HOLD, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, said
-from fleetbench.window.notices.acts import NoticeDialog, RecallDialog, done_form, hold_form
+from fleetbench.window.notices.acts import done_form, hold_form, notice_form, recall_form
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.notices.acts import (
@@ -70,9 +71,8 @@ def held_words(_row: object, answer: NoticeAnswer) -> str:
     )
 
 
-def _leading_to_it(bar: ActBar, kind: type[NoticeDialog | RecallDialog], *about: object) -> QDialog:
-    dialog = bar.made(kind, *about)
-    assert isinstance(dialog, ActDialog)
+def _leading_to_it(bar: ActBar, form: Form) -> QDialog:
+    dialog = FormDialog(bar.context.theme, bar.context.background, form, bar.window())
     dialog.done_with.connect(partial(_go_to, bar))
     return dialog
 
@@ -82,13 +82,15 @@ def _go_to(bar: ActBar, answer: NoticeAnswer) -> None:
 
 
 def _enter(bar: ActBar, _row: object) -> QDialog:
-    return _leading_to_it(bar, NoticeDialog, bar.workplace.clock().astimezone(bar.context.zone).date())
+    return _leading_to_it(
+        bar, notice_form(bar.workplace, bar.context.theme, bar.workplace.clock().astimezone(bar.context.zone).date())
+    )
 
 
 ACTS = (
     ActSpec("enter", "Enter a notice", "N", "add", "record notice", at_any_time, _enter, held_words),
     ActSpec("recall", "Recall a lot", "Shift+H", "recall", "record notice", at_any_time,
-            lambda bar, _row: _leading_to_it(bar, RecallDialog), held_words),
+            lambda bar, _row: _leading_to_it(bar, recall_form(bar.workplace)), held_words),
     ActSpec("done", "Done on a unit", "F8", "done", "notice done", lambda row: row is not None and bool(row.not_done),
             lambda bar, row: done_form(bar.workplace, row.notice.number, row.notice.action, row.not_done),
             lambda row, _keys: say("Notice {number} is done on that unit.", number=row.notice.number)),

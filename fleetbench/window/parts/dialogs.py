@@ -2,206 +2,129 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
-from itertools import pairwise
+from typing import Any
 
-from PySide6.QtCore import Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QListWidget, QListWidgetItem, QWidget
 
 from fleetbench.calc.core.languages import say, say_count, strung, worded
-from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.lookups import ProofRecord
 from fleetbench.records.places.tables import OWNER_KINDS, PLACE_KINDS
-from fleetbench.window.forms.fields import DecimalField
-from fleetbench.window.forms.form import REFUSED, ActDialog, Choices, Field, Form, mark_of, replacing
-from fleetbench.window.look.buttons import ChoiceBox, text_label
-from fleetbench.window.look.theme import BLOCK, GRID, Theme
+from fleetbench.window.forms.fields import labelled
+from fleetbench.window.forms.form import REFUSED, Choices, Field, Form, replacing
+from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.theme import BLOCK, GRID
 from fleetbench.window.look.words import in_currency
-from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.entry import TESTS, record_test
 from fleetbench.workshop.parts.acts import move_parts, open_part, release_asked, release_part, send_back
 from fleetbench.workshop.parts.counted import KITS, count_stock, counted_stock, set_kit_content, use_up
 from fleetbench.workshop.parts.list import part_story
 from fleetbench.workshop.parts.receive import Delivery, Received, receive_lot, receive_serials
-from fleetbench.workshop.parts.stock import ReceivingChoices, add_owner, add_place, receiving_choices
+from fleetbench.workshop.parts.stock import add_owner, add_place, receiving_choices
 
-_NAME = "field_name"
-"""The property that holds the name of a field as a refusal gives it."""
 MARK_HINT = say("2026-03-14, 2026-03 or 1Q2026")
 SET_ASIDE_PLACES = ("quarantine", say("sent back"), "away")
 
 
-def labelled(words: str, field: QWidget, parent: QWidget) -> QVBoxLayout:
-    """A field under its label, and its hint under it: what is typed must not hide how it is typed."""
-    column = QVBoxLayout()
-    column.setSpacing(2)
-    column.addWidget(text_label(worded(words), "label", parent))
-    column.addWidget(field)
-    if field.accessibleDescription():
-        hint = text_label(field.accessibleDescription(), "small", parent)
-        hint.setWordWrap(True)
-        column.addWidget(hint)
-    column.addStretch(1)
-    return column
-
-
-def line_field(name: str, parent: QWidget, hint: str = "") -> QLineEdit:
-    """A line to type or scan into; its hint is shown by `labelled`."""
-    field = QLineEdit(parent)
-    field.setAccessibleName(worded(name))
-    field.setAccessibleDescription(worded(hint))
-    field.setProperty(_NAME, str(name))
-    return field
-
-
-def chooser(name: str, parent: QWidget) -> QComboBox:
-    """A box of choices."""
-    box = ChoiceBox(parent)
-    box.setAccessibleName(worded(name))
-    return box
-
-
-def marked_of(field: QLineEdit) -> MarkedDate | None:
-    """The date as marked, None for an empty field; Refused names the field."""
-    return mark_of(field.text(), str(field.property(_NAME)))
-
-
-class ReceiveDialog(ActDialog):
-    """Takes parts in: serials scanned one after the other, or a lot and how many.
+class ScannedField(QWidget):
+    """Serials scanned one after the other; Enter on nothing leads on, Enter on one in the list removes it.
 
     Signals:
-        done_with: the Received.
+        entered: nothing more is scanned.
+        refused: why a serial is not listed.
     """
 
-    def __init__(
-        self,
-        theme: Theme,
-        background: Background,
-        workplace: Workplace,
-        parent: QWidget | None = None,
-        *,
-        code: str = "",
-        currency: str = "",
-    ) -> None:
-        super().__init__(theme, background, say("Receive parts"), say("Receive parts"), parent)
-        self.setMinimumWidth(190 * GRID)
-        self._workplace, self._code, self._currency = workplace, code, currency
-        self.note.setText(
-            worded(
-                "Scan each serial, or leave the list empty and give a lot with the number of pieces. A "
-                "date is entered as finely as it is marked; what is not marked stays empty."
-            )
-        )
-        self._build()
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self.show_choices)
-        self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: receiving_choices(workplace))
-        self.serial.setFocus()
+    entered, refused = Signal(), Signal(str)
 
-    def _build(self) -> None:
-        self.kind, self.place, self.owner = ChoiceBox(self), ChoiceBox(self), ChoiceBox(self)
-        self.kind.setAccessibleName(worded("part type"))
-        self.place.setAccessibleName(worded("place"))
-        self.owner.setAccessibleName(worded("owner"))
-        self.serial = line_field("serial", self, say("scan or type, Enter"))
-        self.serials = QListWidget(self)
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.serial, self.serials = QLineEdit(self), QListWidget(self)
+        self.serial.setAccessibleName(worded("serial"))
+        self.serial.setAccessibleDescription(worded("scan or type, Enter"))
         self.serials.setAccessibleName(worded("serials scanned; Delete removes one"))
         self.serials.setMaximumHeight(20 * GRID)
-        self.lot, self.quantity = line_field("lot", self), DecimalField("pieces", self)
-        self.made, self.opened = line_field("made", self, MARK_HINT), line_field("opened", self, say("empty: sealed"))
-        self.fixed = line_field(say("last valid day"), self, say("empty: not marked"))
-        self.supplier = line_field("supplier", self)
-        self.price = DecimalField("price", self)
-        paid = in_currency(say("Price each"), self._currency)
-        for fields in (
-            ((say("Part type"), self.kind), ("Place", self.place), ("Owner", self.owner)),
-            (("Serial", self.serial), ("Scanned", self.serials)),
-            (
-                ("Lot", self.lot),
-                (say("Pieces without serial"), self.quantity),
-                (paid, self.price),
-            ),
-            (
-                ("Made", self.made),
-                ("Opened", self.opened),
-                (say("Last valid day"), self.fixed),
-                ("Supplier", self.supplier),
-            ),
-        ):
-            row = QHBoxLayout()
-            row.setSpacing(BLOCK)
-            for words, field in fields:
-                row.addLayout(labelled(words, field, self), 2 if field is self.kind else 1)
-            self.body.addLayout(row)
-        order = (self.lot, self.quantity, self.price, self.made, self.opened, self.fixed, self.supplier)
-        for before, after in pairwise(order):
-            before.returnPressed.connect(after.setFocus)
-        self.supplier.returnPressed.connect(self.act)
+        self.setFocusProxy(self.serial)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(BLOCK)
+        scanning = labelled(self.serial, "Serial", self)
+        scanning.addWidget(text_label(self.serial.accessibleDescription(), "small", self))
+        for column in (scanning, labelled(self.serials, "Scanned", self)):
+            column.addStretch(1)
+            row.addLayout(column, 1)
         self.serial.returnPressed.connect(self._on_serial)
         self.serials.itemActivated.connect(self._on_serial_taken_out)
 
-    @Slot(object)
-    def show_choices(self, choices: ReceivingChoices) -> None:
-        """Offer these part types and places."""
-        for kind in choices.types:
-            self.kind.addItem(f"{kind.name}, {kind.code}", kind.code)
-        for place in choices.places:
-            if place.kind not in SET_ASIDE_PLACES:
-                self.place.addItem(place.name, place.place_id)
-        for owner in choices.owners:
-            self.owner.addItem(owner.name, owner.place_id)
-        if self._code:
-            self.choose_type(self._code)
-        if not choices.types:
-            self.banner.say_refused(say("No part type is in the catalogue; import the centre's files first."))
-
-    def choose_type(self, code: str) -> None:
-        """Choose the part type beforehand."""
-        self.kind.setCurrentIndex(max(0, self.kind.findData(code)))
-
-    def scanned(self) -> list[str]:
-        """The serials in the order in which they were scanned."""
-        return [self.serials.item(number).text() for number in range(self.serials.count())]
-
-    def work(self) -> Callable[[], object]:
-        """Receiving what stands in the fields."""
-        workplace, code = self._workplace, self.kind.currentData()
-        if code is None:
-            raise Refused(say("part type: choose what was delivered"))
-        if self.serial.text().strip():
-            self._on_serial()
-        delivery = Delivery(
-            lot=self.lot.text().strip() or None, made=marked_of(self.made), opened=marked_of(self.opened),
-            fixed=marked_of(self.fixed), place_id=self.place.currentData(), supplier=self.supplier.text(),
-            price=self.price.value(), owner_id=self.owner.currentData(),
-        )  # fmt: skip
-        serials, pieces = self.scanned(), self.quantity.value()
-        if serials:
-            return lambda: receive_serials(workplace, code, serials, delivery)
-        if pieces is None:
-            raise Refused(say("serial: scan at least one, or give a lot and the number of pieces"))
-        if pieces != int(pieces):
-            raise Refused(say("pieces: give a whole number"))
-        return lambda: receive_lot(workplace, code, delivery.lot or "", int(pieces), delivery)
+    def scanned(self) -> tuple[str, ...]:
+        """The serials in the order in which they were scanned, with the one that still stands in the field."""
+        typed = self.serial.text().strip()
+        listed = (self.serials.item(number).text() for number in range(self.serials.count()))
+        return tuple(dict.fromkeys((*listed, *([typed] if typed else []))))
 
     @Slot()
     def _on_serial(self) -> None:
         serial = self.serial.text().strip()
+        self.serial.clear()
         if not serial:
-            self.lot.setFocus()
+            self.entered.emit()
             return
         if serial in self.scanned():
-            self.banner.say_refused(say("serial {serial}: is in the list already; scan the next one", serial=serial))
+            self.refused.emit(say("serial {serial}: is in the list already; scan the next one", serial=serial))
         else:
             self.serials.addItem(serial)
-        self.serial.clear()
         self.serial.setFocus()
 
     @Slot(QListWidgetItem)
     def _on_serial_taken_out(self, item: QListWidgetItem) -> None:
         self.serials.takeItem(self.serials.row(item))
+
+
+def receive_form(workplace: Workplace, code: str = "", currency: str = "") -> Form:
+    """Takes parts in: serials scanned one after the other, or a lot and how many; code: the part type at first."""
+
+    def choices() -> Mapping[str, Choices]:
+        found = receiving_choices(workplace)
+        places = (place for place in found.places if place.kind not in SET_ASIDE_PLACES)
+        return {
+            "code": [(f"{kind.name}, {kind.code}", kind.code) for kind in found.types],
+            "place_id": [(place.name, place.place_id) for place in places],
+            "owner_id": [(owner.name, owner.place_id) for owner in found.owners],
+        }
+
+    def receive(code: str, serials: Sequence[str], lot: str, pieces: int | None, **more: Any) -> Received:
+        delivery = Delivery(lot=lot.strip() or None, **more)
+        if serials:
+            return receive_serials(workplace, code, serials, delivery)
+        if pieces is None:
+            raise Refused(say("serial: scan at least one, or give a lot and the number of pieces"))
+        return receive_lot(workplace, code, delivery.lot or "", pieces, delivery)
+
+    return Form(
+        say("Receive parts"),
+        act_words="Receive parts",
+        note="Scan each serial, or leave the list empty and give a lot with the number of pieces. A "
+        "date is entered as finely as it is marked; what is not marked stays empty.",
+        fields=(
+            Field("code", "Part type", "choice", default=code, share=2, wants="choose what was delivered",
+                  nothing="No part type is in the catalogue; import the centre's files first."),
+            Field("place_id", "Place", "choice", beside=True),
+            Field("owner_id", "Owner", "choice", beside=True),
+            Field("serials", kind="own", made=ScannedField, read=ScannedField.scanned, spoken="serial"),
+            Field("lot", "Lot", share=2),
+            Field("pieces", "Pieces without serial", "whole", spoken="pieces", beside=True),
+            Field("price", in_currency(say("Price each"), currency), "figure", spoken="price", beside=True),
+            Field("made", "Made", "marked", MARK_HINT),
+            Field("opened", "Opened", "marked", "empty: sealed", beside=True),
+            Field("fixed", "Last valid day", "marked", "empty: not marked", beside=True),
+            Field("supplier", "Supplier", beside=True),
+        ),
+        act=receive,
+        load=choices,
+        first="serials",
+        wide=190,
+    )  # fmt: skip
 
 
 def received_words(received: Received) -> str:

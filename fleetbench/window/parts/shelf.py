@@ -21,10 +21,10 @@ from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, figure, last_day, said, spaced
 from fleetbench.window.parts.dialogs import (
-    ReceiveDialog,
     move_form,
     open_form,
     reason_form,
+    receive_form,
     received_words,
     release_form,
     send_back_form,
@@ -95,7 +95,7 @@ def _spec(
 
 RECEIVE = ActSpec(
     "receive", "Receive", "N", "add", "receive parts", at_any_time,
-    lambda bar, _row: bar.made(ReceiveDialog, currency=bar.context.currency),
+    lambda bar, _row: receive_form(bar.workplace, currency=bar.context.currency),
     lambda _row, received: received_words(received),
 )  # fmt: skip
 ACTS: tuple[ActSpec, ...] = (

@@ -14,7 +14,7 @@ from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.words import NONE, counted, day, figure, spaced
-from fleetbench.window.parts.dialogs import ReceiveDialog, count_form, received_words, use_up_form
+from fleetbench.window.parts.dialogs import count_form, receive_form, received_words, use_up_form
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.parts import stock
@@ -49,8 +49,8 @@ def counted_words(row: StockRow, over: int) -> str:
 
 ACTS = (
     ActSpec("receive", "Receive parts", "N", "add", "receive parts", at_any_time,
-            lambda bar, row: bar.made(
-                ReceiveDialog, code=row.code if row is not None else "", currency=bar.context.currency),
+            lambda bar, row: receive_form(
+                bar.workplace, row.code if row is not None else "", bar.context.currency),
             lambda _row, received: received_words(received)),
     ActSpec("count", "Stock-take", "Shift+S", "take stock", "stock-take", _in_pieces,
             lambda bar, row: count_form(bar.workplace, row.code, row.part_type), counted_words),

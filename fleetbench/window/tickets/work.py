@@ -14,7 +14,7 @@ from fleetbench.calc.tickets.steps import StepKind
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name
 from fleetbench.records.tickets.service_plan import TicketStep
-from fleetbench.window.bench.dialog import BenchTestDialog
+from fleetbench.window.bench.dialog import release_form
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.forms.figure import ENTER
 from fleetbench.window.forms.form import Form
@@ -501,20 +501,11 @@ class TicketWorkPage(Page):
         return self._ask(form, self._on_acted)
 
     @Slot()
-    def test_valves(self) -> BenchTestDialog:
+    def test_valves(self) -> FormDialog:
         """Ask what valves and loop did."""
         assert self.desk is not None, "a ticket stands on the page"
-        dialog = BenchTestDialog(
-            self.theme,
-            self._background,
-            self._workplace,
-            self.desk.page.row.ticket.unit,
-            ticket_id=self._ticket_id,
-            parent=self,
-        )
-        dialog.done_with.connect(self._on_acted)
-        dialog.open()
-        return dialog
+        tag = self.desk.page.row.ticket.unit
+        return self._ask(release_form(self._workplace, tag, ticket_id=self._ticket_id), self._on_acted)
 
     @Slot()
     def sign_off(self) -> FormDialog:

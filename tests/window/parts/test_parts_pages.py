@@ -23,10 +23,8 @@ from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.notices import list as notices
-from fleetbench.window.notices.acts import NoticeDialog, RecallDialog
 from fleetbench.window.parts import fetch, orders, shelf
 from fleetbench.window.parts import page as parts
-from fleetbench.window.parts.dialogs import ReceiveDialog
 from fleetbench.window.parts.page import LifeTimeline, spoken
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import Page, PageContext
@@ -113,14 +111,14 @@ def test_parts_are_received_by_scanning_serials_from_the_shelf_by_key(desk: Desk
     shelf_page.table.setFocus()
     QTest.keyClick(shelf_page.table, Qt.Key.Key_N)
     dialog = shelf_page.desk.dialog
-    assert isinstance(dialog, ReceiveDialog)
+    assert isinstance(dialog, FormDialog)
     desk.settle()
-    dialog.choose_type("CELL-L")
+    dialog["code"].setCurrentIndex(dialog["code"].findData("CELL-L"))
     for serial in ("C-501", "C-502"):
-        QTest.keyClicks(dialog.serial, serial)
-        QTest.keyClick(dialog.serial, Qt.Key.Key_Return)
-    dialog.made.setText("2026-03")
-    desk.finish(dialog, ReceiveDialog)
+        QTest.keyClicks(dialog["serials"].serial, serial)
+        QTest.keyClick(dialog["serials"].serial, Qt.Key.Key_Return)
+    dialog["made"].setText("2026-03")
+    desk.finish(dialog, FormDialog)
     assert desk.part("C-502").made_precision == "month"
     assert "2 parts received" in shelf_page.banner.text
     assert {"C-501", "C-502"} <= {row.part.label for row in shelf_page.model.rows}
@@ -129,13 +127,13 @@ def test_parts_are_received_by_scanning_serials_from_the_shelf_by_key(desk: Desk
 def test_a_serial_twice_and_an_odd_date_are_refused_inside_the_dialog(desk: Desk, shelf_page: shelf.ShelfList) -> None:
     shelf_page.desk.start("receive")
     dialog = shelf_page.desk.dialog
-    assert isinstance(dialog, ReceiveDialog)
+    assert isinstance(dialog, FormDialog)
     desk.settle()
     for _ in range(2):
-        QTest.keyClicks(dialog.serial, "C-501")
-        QTest.keyClick(dialog.serial, Qt.Key.Key_Return)
-    assert "in the list already" in dialog.banner.text and dialog.scanned() == ["C-501"]
-    dialog.made.setText("spring")
+        QTest.keyClicks(dialog["serials"].serial, "C-501")
+        QTest.keyClick(dialog["serials"].serial, Qt.Key.Key_Return)
+    assert "in the list already" in dialog.banner.text and dialog["serials"].scanned() == ("C-501",)
+    dialog["made"].setText("spring")
     dialog.act()
     assert "made:" in dialog.banner.text and "not a date" in dialog.banner.text
     dialog.reject()
@@ -313,15 +311,15 @@ def test_a_lot_is_recalled_from_its_page_and_done_unit_by_unit(desk: Desk) -> No
     desk.show(page)
     page.buttons["recall"].click()
     dialog = page.dialog
-    assert isinstance(dialog, RecallDialog)
-    QTest.keyClicks(dialog.lot, "L1")
-    QTest.keyClick(dialog.lot, Qt.Key.Key_Return)
+    assert isinstance(dialog, FormDialog)
+    QTest.keyClicks(dialog["lot"], "L1")
+    QTest.keyClick(dialog["lot"], Qt.Key.Key_Return)
     desk.settle()
     assert dialog.act_button.text() == "Recall lot and hold 2 units and 2 parts"
-    assert dialog.preview.text().splitlines()[0] == "On hold: LK-01 (1 in it now), LK-02 (1 in it now)."
-    dialog.reason.setText("drift")
+    assert dialog["preview"].text().splitlines()[0] == "On hold: LK-01 (1 in it now), LK-02 (1 in it now)."
+    dialog["reason"].setText("drift")
     with desk.qtbot.waitSignal(page.place_requested) as gone:
-        desk.finish(dialog, RecallDialog)
+        desk.finish(dialog, FormDialog)
     assert gone.args[0].key == "RECALL L1"
     page.refresh()
     desk.settle()
@@ -336,12 +334,12 @@ def test_a_notice_page_lists_what_it_touched_and_prints_it(desk: Desk, tmp_path:
     desk.show(listed)
     listed.start("recall")
     dialog = listed.dialog
-    assert isinstance(dialog, RecallDialog)
-    dialog.lot.setText("L1")
+    assert isinstance(dialog, FormDialog)
+    dialog["lot"].setText("L1")
     dialog.act()
     desk.settle()
-    dialog.reason.setText("drift")
-    desk.finish(dialog, RecallDialog)
+    dialog["reason"].setText("drift")
+    desk.finish(dialog, FormDialog)
     page = notices.record_page(desk.context)
     desk.show(page, "RECALL L1")
     assert page.detail is not None and page.detail.marks[0].word == "stops units and parts"
@@ -356,35 +354,34 @@ def test_a_notice_is_entered_with_several_scopes_and_its_units_are_done_one_by_o
     desk.show(page)
     page.buttons["enter"].click()
     dialog = page.dialog
-    assert isinstance(dialog, NoticeDialog)
+    assert isinstance(dialog, FormDialog)
     desk.settle()
-    for field, text in ((dialog.number, "N-7"), (dialog.title, "One-way valves"), (dialog.text, "may stick"),
-                        (dialog.action, "look at both valves"), (dialog.by_when, "spring")):  # fmt: skip
+    for field, text in ((dialog["number"], "N-7"), (dialog["title"], "One-way valves"), (dialog["text"], "may stick"),
+                        (dialog["action"], "look at both valves"), (dialog["by_when"], "spring")):  # fmt: skip
         field.setText(text)
     dialog.act()
     assert "by when: 'spring' is not a date" in dialog.banner.text
-    dialog.by_when.setText("2026-06-30")
+    dialog["by_when"].setText("2026-06-30")
     dialog.act()
     desk.settle()
     assert "scope: covers nothing" in dialog.banner.text
-    dialog.covers.setCurrentText("part type")
-    dialog.kind.setCurrentIndex(dialog.kind.findData("OWV-L"))
-    dialog.add_button.click()
-    dialog.covers.setCurrentText("serials")
-    QTest.keyClicks(dialog.first, "V-1")
-    QTest.keyClick(dialog.first, Qt.Key.Key_Return)
-    QTest.keyClicks(dialog.last, "V-9")
-    QTest.keyClick(dialog.last, Qt.Key.Key_Return)
-    assert [dialog.listed.item(n).text() for n in range(2)] == ["part type OWV-L", "serials V-1 to V-9"]
-    dialog.hold.setChecked(True)
-    assert dialog.act_button.text() == "Show what it touches"
+    dialog["scopes"].covers.setCurrentText("part type")
+    dialog["scopes"].kind.setCurrentIndex(dialog["scopes"].kind.findData("OWV-L"))
+    dialog["scopes"].add_button.click()
+    dialog["scopes"].covers.setCurrentText("serials")
+    QTest.keyClicks(dialog["scopes"].first, "V-1")
+    QTest.keyClick(dialog["scopes"].first, Qt.Key.Key_Return)
+    QTest.keyClicks(dialog["scopes"].last, "V-9")
+    QTest.keyClick(dialog["scopes"].last, Qt.Key.Key_Return)
+    assert [dialog["scopes"].listed.item(n).text() for n in range(2)] == ["part type OWV-L", "serials V-1 to V-9"]
+    dialog["hold"].setChecked(True)
     dialog.act()
     desk.settle()
     assert dialog.act_button.text() == "Save notice and hold 2 units and 5 parts"
-    assert dialog.preview.text().startswith("On hold: LK-01 (2 in it now), LK-02 (2 in it now).")
+    assert dialog["preview"].text().startswith("On hold: LK-01 (2 in it now), LK-02 (2 in it now).")
     assert page.model.rowCount() == 0  # nothing is recorded before that was read
     with desk.qtbot.waitSignal(page.place_requested) as gone:
-        desk.finish(dialog, NoticeDialog)
+        desk.finish(dialog, FormDialog)
     assert gone.args[0].key == "N-7" and "2 units" in page.banner.text and "placed" in page.banner.text
     page.buttons["done"].click()
     done = page.dialog

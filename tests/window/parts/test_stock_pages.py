@@ -16,7 +16,6 @@ from fleetbench.window.lists.act_bar import ActList
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts import counted as kits
 from fleetbench.window.parts import places, stock
-from fleetbench.window.parts.dialogs import ReceiveDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Workplace
@@ -137,9 +136,10 @@ def test_receiving_from_stock_begins_with_the_chosen_type_and_offers_owners(desk
     page = stock.list_page(desk.context)
     desk.show(page)
     choose(page, "OWV-L")
-    dialog = desk.open(page, Qt.Key.Key_N, ReceiveDialog)
-    assert isinstance(dialog, ReceiveDialog)
-    assert dialog.kind.currentData() == "OWV-L" and dialog.owner.currentText() == "the centre"
+    dialog = desk.open(page, Qt.Key.Key_N, FormDialog)
+    assert isinstance(dialog, FormDialog)
+    desk.settle()
+    assert dialog["code"].currentData() == "OWV-L" and dialog["owner_id"].currentText() == "the centre"
     dialog.reject()
 
 

@@ -263,7 +263,9 @@ def test_a_test_that_was_not_done_is_not_recorded_and_time_is_asked_for(desk: De
     desk.settle()
     desk.press("//1")
     dialog.act()
-    assert dialog.banner.text == "minutes of loop negative: say how long it was watched"
+    asked = "minutes of loop negative: say how long it was watched"
+    desk.qtbot.waitUntil(lambda: dialog.banner.text == asked)
+    desk.settle()
     desk.press("2")
     with desk.qtbot.waitSignal(dialog.accepted):
         dialog.act()
