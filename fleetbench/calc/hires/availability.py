@@ -9,14 +9,18 @@ A unit needs its turn-round between two divers. With one night, a unit that come
 at the earliest: common practice, no published source; the unit type's own figure replaces it.
 """
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right, insort
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
+from functools import partial, reduce
+from itertools import islice
+from operator import or_
 
-from fleetbench.calc.core.languages import say, short_day, strung
+from fleetbench.calc.core.languages import say, short_day
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.readiness.judge import (
@@ -30,9 +34,6 @@ from fleetbench.calc.readiness.judge import (
 from fleetbench.calc.readiness.limits import Asked, CheckFinding, HandoverKind, ReadinessLimits
 
 TURN_ROUND_NIGHTS = 1
-
-TOLD_IN_FULL = 6
-"""So many unfit units are told with their reason; of more, only those on a manual hold."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +95,42 @@ def free_units(
     return free if fits is None else [unit for unit in free if fits(unit, span)]
 
 
-Known = dict[Span, list[int]]
-"""Of each span, the units that may be counted on and those that may not, a bit each, as far as they were asked for."""
+class CountedOn:
+    """Which units of one `Diaries` may be counted on, a bit each, as far as they were asked for.
+
+    stays: whether a unit that may not be counted on for these days may not for any that begin and end later, either.
+    """
+
+    def __init__(self, stays: Callable[[str, Span], bool] | None = None) -> None:
+        self._stays = stays
+        self._on: dict[Span, list[int]] = {}
+        self._found, self._from = defaultdict[tuple[date, date], int](int), defaultdict[tuple[date, date], int](int)
+        self._ruled_out = dict[tuple[date, date], int]()
+
+    def ruled_out(self, span: Span) -> int:
+        """The units that may not be counted on for these days."""
+        for begins, units in self._found.items():
+            self._from[begins] |= units
+            for days in filter(partial(_later, begins), self._ruled_out):
+                self._ruled_out[days] |= units
+        self._found.clear()
+        days = span.first, span.last
+        if days not in self._ruled_out:
+            self._ruled_out[days] = reduce(or_, (self._from[each] for each in self._from if _later(each, days)), 0)
+        return self._ruled_out[days] | self._on.get(span, (0, 0))[1]
+
+    def counts(self, unit: str, bit: int, span: Span, fits: Callable[[str, Span], bool]) -> bool:
+        """Whether one may be counted on, asked where that is not known."""
+        known = self._on.setdefault(span, [0, 0])
+        counts = bool(known[0] & bit) or fits(unit, span)
+        known[not counts] |= bit
+        if not counts and self._stays is not None and self._stays(unit, span):
+            self._found[span.first, span.last] |= bit
+        return counts
+
+
+def _later(one: tuple[date, date], other: tuple[date, date]) -> bool:
+    return one[0] <= other[0] and one[1] <= other[1]
 
 
 class Diaries:
@@ -115,6 +150,9 @@ class Diaries:
         self._at = {day: at for at, day in enumerate(self._edges)}
         self._busy = [0] * max(0, len(self._edges) - 1)
         self._ended: dict[int, int] = {}
+        self._last_days: list[int] = []
+        self.promised = 0
+        """How often days were promised of these units."""
         for unit, spans in taken.items():
             for span in spans:
                 self.add(unit, span)
@@ -122,7 +160,7 @@ class Diaries:
     def copy(self) -> "Diaries":
         """The same, to be promised further by itself."""
         other = copy(self)
-        vars(other).update(_busy=self._busy.copy(), _ended=self._ended.copy())
+        vars(other).update(_busy=self._busy.copy(), _ended=self._ended.copy(), _last_days=self._last_days.copy())
         return other
 
     def _kept_free(self, span: Span) -> tuple[int, int]:
@@ -131,7 +169,10 @@ class Diaries:
 
     def add(self, unit: str, span: Span) -> None:
         """Promise these days of a unit."""
+        self.promised += 1
         bit, first, last = self._bit[unit], span.first.toordinal(), span.last.toordinal()
+        if last not in self._ended:
+            insort(self._last_days, last)
         self._ended[last] = self._ended.get(last, 0) | bit
         begins = max(0, bisect_right(self._edges, first) - 1)
         for at in range(begins, min(len(self._busy), bisect_right(self._edges, last))):
@@ -149,29 +190,39 @@ class Diaries:
         free = self._free(span)
         return [unit for unit in self._units if self._bit[unit] & free]
 
-    def has_free(self, span: Span, wanted: int, fits: Callable[[str, Span], bool], known: Known) -> bool:
+    def spare(self, span: Span, wanted: int, fits: Callable[[str, Span], bool], known: CountedOn) -> tuple[str, ...]:
+        """Up to so many of the same that may be counted on, by name; known: what `fits` answered, which is added to."""
+        free = self._each(self._free(span) & ~known.ruled_out(span))
+        return tuple(islice((unit for unit, bit in free if known.counts(unit, bit, span, fits)), wanted))
+
+    def _each(self, units: int) -> Iterator[tuple[str, int]]:
+        while units:
+            bit = units & -units
+            units ^= bit
+            yield self._in_order[bit.bit_length() - 1], bit
+
+    def has_free(self, span: Span, wanted: int, fits: Callable[[str, Span], bool], known: CountedOn) -> bool:
         """Whether so many units that fit are free on these days; known: what `fits` answered, which is added to."""
-        return len(self._chosen(Want(span, wanted), fits, known.setdefault(span, [0, 0]))) >= wanted
+        return len(self._chosen(Want(span, wanted), fits, known)) >= wanted
 
     def place(
         self,
         wants: Sequence[Want],
         fits: Callable[[str, Span], bool] | None = None,
-        known: Known | None = None,
+        known: CountedOn | None = None,
+        since: date = date.min,
         until: date = date.max,
     ) -> tuple[dict[int, tuple[str, ...]], tuple[int, ...]]:
-        """As the function of that name, promising what is placed; until: the last first day of a want that matters.
+        """As the function of that name, promising what is placed, of the wants that begin after `since` until `until`.
 
         known: what `fits` answered before, which is added to.
         """
         placed: dict[int, tuple[str, ...]] = {}
         short: list[int] = []
-        known = {} if known is None else known
-        for at in sorted(range(len(wants)), key=lambda n: (wants[n].span.first, n)):
-            want = wants[at]
-            if want.span.first > until:
-                break
-            fit = self._chosen(want, fits, known.setdefault(want.span, [0, 0]))
+        known = CountedOn() if known is None else known
+        asked = ((want.span.first, at) for at, want in enumerate(wants) if since < want.span.first <= until)
+        for want, at in ((wants[at], at) for _, at in sorted(asked)):
+            fit = self._chosen(want, fits, known)
             if len(fit) < want.units:
                 short.append(at)
                 continue
@@ -180,27 +231,22 @@ class Diaries:
                 self.add(unit, want.span)
         return placed, tuple(short)
 
-    def _chosen(self, want: Want, fits: Callable[[str, Span], bool] | None, known: list[int]) -> tuple[str, ...]:
+    def _chosen(self, want: Want, fits: Callable[[str, Span], bool] | None, known: CountedOn) -> tuple[str, ...]:
         # Judging a unit costs far more than its diary: no more are judged than the want asks for.
-        fit: list[str] = []
-        for unit, bit in self._by_last_promise(self._free(want.span) & ~known[1], want.span.first.toordinal()):
-            if len(fit) == want.units:
-                break
-            counts = fits is None or bool(known[0] & bit) or fits(unit, want.span)
-            known[not counts] |= bit
-            if counts:
-                fit.append(unit)
-        return tuple(fit)
+        span = want.span
+        free = self._free(span) & ~known.ruled_out(span)
+        if free.bit_count() < want.units:
+            return ()
+        free_first = self._by_last_promise(free, span.first.toordinal())
+        fit = (unit for unit, bit in free_first if fits is None or known.counts(unit, bit, span, fits))
+        return tuple(islice(fit, want.units))
 
     def _by_last_promise(self, free: int, first: int) -> Iterator[tuple[str, int]]:
         """Free units, those first whose last promise before a day is the latest; last, by name, those without one."""
-        for day in (*sorted((day for day in self._ended if day < first), reverse=True), None):
-            group = free & self._ended[day] if day is not None else free
-            free &= ~group
-            while group:
-                bit = group & -group
-                group ^= bit
-                yield self._in_order[bit.bit_length() - 1], bit
+        for at in range(bisect_left(self._last_days, first) - 1, -2, -1):
+            group = free & self._ended[self._last_days[at]] if at >= 0 else free
+            free ^= group
+            yield from self._each(group)
             if not free:
                 return
 
@@ -240,51 +286,6 @@ def first_come(
         give(one, free[: one.units] if len(free) >= one.units else ())
     free = free_of(want)
     return tuple(free[: want.units]) if len(free) >= want.units else (), tuple(lacking)
-
-
-@dataclass(frozen=True, slots=True)
-class FreeAndFit:
-    """How many units a booking wants on its days, which are free, and why free ones may not be counted on.
-
-    unfit: of each such unit, why, and whether by a manual hold, which is always told. work: free units that are fit
-    once ordinary work on them is done.
-    """
-
-    wanted: int
-    free: tuple[str, ...]
-    unfit: Mapping[str, tuple[str, bool]]
-    work: tuple[str, ...] = ()
-
-    @property
-    def fit(self) -> tuple[str, ...]:
-        """The free units that may be counted on."""
-        return tuple(unit for unit in self.free if unit not in self.unfit)
-
-    @property
-    def enough(self) -> bool:
-        """Whether there are as many free and fit ones as are wanted."""
-        return len(self.fit) >= self.wanted
-
-    @property
-    def words(self) -> str:
-        """`8 wanted: 6 free, 4 fit; B-05: cell 3 rejected`: where too few are fit, why each other one is not.
-
-        Every manual hold is told at any rate.
-        """
-        work = say(" ({count} of them once their work is done)", count=len(self.work)) if self.work else ""
-        told = [
-            unit for at, unit in enumerate(self.unfit) if self.unfit[unit][1] or (not self.enough and at < TOLD_IN_FULL)
-        ]
-        lines = [strung(": ", (unit, self.unfit[unit][0])) for unit in told]
-        more = 0 if self.enough else len(self.unfit) - len(told)
-        head = say(
-            "{wanted} wanted: {count} free, {count_2} fit{work}",
-            wanted=self.wanted,
-            count=len(self.free),
-            count_2=len(self.fit),
-            work=work,
-        )
-        return strung("; ", (head, *lines, *([say("{more} more are not fit", more=more)] if more else [])))
 
 
 def _share(one: Span, other: Span) -> bool:

@@ -4,7 +4,7 @@ Whom to ring about a unit that is out and must not be dived, and which answer en
 source: a diver counts as told only once they answered themselves and agreed.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
@@ -46,6 +46,55 @@ class Keeping(StrEnum):
     FIT = "fit"
     AT_RISK = "at risk"
     NOT_KEPT = "not to be kept"
+
+
+TOLD_IN_FULL = 6
+"""So many unfit units are told with their reason; of more, only those on a manual hold."""
+
+
+@dataclass(frozen=True, slots=True)
+class FreeAndFit:
+    """How many units a booking wants on its days, which are free, and why free ones may not be counted on.
+
+    unfit: of each such unit, why, and whether by a manual hold, which is always told. work: free units that are fit
+    once ordinary work on them is done.
+    """
+
+    wanted: int
+    free: tuple[str, ...]
+    unfit: Mapping[str, tuple[str, bool]]
+    work: tuple[str, ...] = ()
+
+    @property
+    def fit(self) -> tuple[str, ...]:
+        """The free units that may be counted on."""
+        return tuple(unit for unit in self.free if unit not in self.unfit)
+
+    @property
+    def enough(self) -> bool:
+        """Whether there are as many free and fit ones as are wanted."""
+        return len(self.fit) >= self.wanted
+
+    @property
+    def words(self) -> str:
+        """`8 wanted: 6 free, 4 fit; B-05: cell 3 rejected`: where too few are fit, why each other one is not.
+
+        Every manual hold is told at any rate.
+        """
+        work = say(" ({count} of them once their work is done)", count=len(self.work)) if self.work else ""
+        told = [
+            unit for at, unit in enumerate(self.unfit) if self.unfit[unit][1] or (not self.enough and at < TOLD_IN_FULL)
+        ]
+        lines = [strung(": ", (unit, self.unfit[unit][0])) for unit in told]
+        more = 0 if self.enough else len(self.unfit) - len(told)
+        head = say(
+            "{wanted} wanted: {count} free, {count_2} fit{work}",
+            wanted=self.wanted,
+            count=len(self.free),
+            count_2=len(self.fit),
+            work=work,
+        )
+        return strung("; ", (head, *lines, *([say("{more} more are not fit", more=more)] if more else [])))
 
 
 @dataclass(frozen=True, slots=True)

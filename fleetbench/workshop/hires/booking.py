@@ -10,7 +10,6 @@ from fleetbench.calc.gas.cylinders import analysed_mixture
 from fleetbench.calc.hires.availability import (
     TURN_ROUND_NIGHTS,
     Diaries,
-    FreeAndFit,
     Span,
     Want,
     clashes,
@@ -18,7 +17,7 @@ from fleetbench.calc.hires.availability import (
     free_units,
     place,
 )
-from fleetbench.calc.hires.promises import BookingKind, HireState
+from fleetbench.calc.hires.promises import BookingKind, FreeAndFit, HireState
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.records.canisters.lookups import OpenSession
 from fleetbench.records.core.errors import NotFound, Refused
@@ -207,15 +206,15 @@ class Promises:
 
     def diaries(self, unit_type_id: int, spans: Iterable[Span]) -> Diaries:
         """The same as diaries that can be asked for these days and the wants'; copy them to promise more."""
-        asked = [*spans, *(want.span for want in self.wants_of(unit_type_id))]
+        found = self._diaries.get(unit_type_id)
+        asked = [*spans, *([found[0]] if found else (want.span for want in self.wants_of(unit_type_id)))]
         first, last = min(each.first for each in asked), max(each.last for each in asked)
-        through, known = self._diaries.get(unit_type_id, (Span(date.max, date.max), None))
-        if known is None or first < through.first or last > through.last:
+        if found is None or first < found[0].first or last > found[0].last:
             through = Span(min(first, self.today), last + timedelta(SOME_DAYS))
             days = (through.first + timedelta(step) for step in range((through.last - through.first).days + 1))
             known = Diaries(self.of_type(unit_type_id), self.nights(unit_type_id), [Span(day, day) for day in days])
-            self._diaries[unit_type_id] = through, known
-        return known
+            found = self._diaries[unit_type_id] = through, known
+        return found[1]
 
     def give(self, tag: str, span: Span) -> None:
         """Promise these days of a unit too."""

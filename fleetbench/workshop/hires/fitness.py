@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fleetbench.calc.core.languages import in_row, say, strung
-from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.hires.availability import Span
 from fleetbench.calc.hires.sell import MINUTES
 from fleetbench.calc.people.permits import Role
-from fleetbench.calc.readiness.judge import CHECKS, Assessment, Check, Fitness, judged
-from fleetbench.calc.readiness.limits import Asked, CheckFinding
+from fleetbench.calc.readiness.judge import Assessment, Check, Fitness
+from fleetbench.calc.readiness.limits import CheckFinding
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.reads import BookedUnit, read_promises, read_wanted
@@ -93,29 +92,24 @@ class FitUnits:
         """Whether the unit may be counted on."""
         if tag not in self._units or tag in self.cured:
             return tag in self._units
-        on_none = self._promise(tag, span) is None
-        before = self._unfit_from.get(tag) if on_none else None
-        if before is not None and before.first <= span.first and before.last <= span.last:
+        if self.stays_unfit(tag, span):
             return False
         answer = self.answer(tag, span)
-        if on_none and answer.stays_unfit:
+        if answer.stays_unfit and self._promise(tag, span) is None:
             self._unfit_from[tag] = span
         return answer.fitness is not Fitness.UNFIT
+
+    def stays_unfit(self, tag: str, span: Span) -> bool:
+        """Whether a unit that is on no booking was found unfit for these days and any that begin and end later."""
+        before = self._unfit_from.get(tag)
+        found = before is not None and before.first <= span.first and before.last <= span.last
+        return found and self._promise(tag, span) is None
 
     def faults(self, tag: str, span: Span) -> tuple[tuple[str, CheckFinding], ...]:
         """What stops a unit on these days that no ordinary turn-round or hand-over clears: each check's findings."""
         answer = self.answer(tag, span)
-        unit = self._units[tag]
-        facts = self._readiness.facts(unit, Question(*answer.span, answer.kind))
-        asked = Asked(self._today, *answer.span, at_act=False, zone=facts.zone)
-        limits, stopped = self._readiness.fresh.of(unit.unit_type_id), {each.check for each in answer.unfit}
-        return tuple(
-            (row.check, finding)
-            for row in CHECKS
-            if row.check in stopped
-            for finding in judged(row, facts, asked, limits) or ()
-            if finding.result is Result.STOP and not finding.ordinary and finding.to_do_minutes is None
-        )
+        stopped = frozenset(each.check for each in answer.unfit)
+        return self._readiness.faults(self._units[tag], Question(*answer.span, answer.kind), stopped)
 
     def seats(self, tag: str) -> tuple[Seat, ...]:
         """Every slot of a unit."""

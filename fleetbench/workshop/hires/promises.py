@@ -7,11 +7,10 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import islice
 from typing import cast
 
 from fleetbench.calc.core.languages import parted, say, strung
-from fleetbench.calc.hires.availability import Known, Span
+from fleetbench.calc.hires.availability import CountedOn, Span
 from fleetbench.calc.hires.promises import Keeping, PromisedUnit, PromiseJudgement, judged_promise
 from fleetbench.calc.hires.sell import bench_work
 from fleetbench.records.hires.lookups import signed_lines
@@ -20,7 +19,7 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.workshop.core.workplace import Day, Workplace
 from fleetbench.workshop.hires.booking import Promises
 from fleetbench.workshop.hires.fitness import FitUnits
-from fleetbench.workshop.hires.sell import near_days
+from fleetbench.workshop.hires.sell import NearDays
 from fleetbench.workshop.people.list import list_people, why_no_contacts
 from fleetbench.workshop.units.fleet import Fleet, known_fleet, whole_fleet
 
@@ -129,8 +128,9 @@ class _Judge:
     ) -> None:  # fmt: skip
         assert promises.fit is not None
         self.promises, self.fit, self.day = promises, promises.fit, day
-        self._known = defaultdict[int, Known](dict)
-        """What was answered of the units of each type: a bit stands for another unit in each."""
+        self._known = defaultdict[int, CountedOn](lambda: CountedOn(self.fit.stays_unfit))
+        """Of the units of each type: a bit stands for another unit in each."""
+        self._near: dict[int, NearDays] = {}
         self._names, self._contacts, self._why_none, self._signed = names, contacts, why_none, signed
 
     def line(self, booking: BookingRecord, units: Sequence[BookedUnit], lacking: int) -> PromiseLine:
@@ -141,9 +141,8 @@ class _Judge:
         kind = booking.unit_type_id
         spare: list[str] = []
         if against or lacking > 0:
-            free = sorted(self.promises.diaries(kind, (span,)).free(span))
-            # Judging costs far more than looking who is free: no more are judged than are asked for.
-            spare = list(islice((tag for tag in free if self.fit.fits(tag, span)), len(against) + max(0, lacking)))
+            wanted = len(against) + max(0, lacking)
+            spare = [*self.promises.diaries(kind, (span,)).spare(span, wanted, self.fit.fits, self._known[kind])]
         found = judged_promise(self.day.today, booking.starts_on, named, max(0, lacking), spare)
         for tag in (*spare[: max(0, lacking - found.lacking)], *(new for _, new in found.instead if new)):
             self.promises.give(tag, span)
@@ -169,10 +168,10 @@ class _Judge:
             return strung(", ", swaps)
         span = Span(max(booking.starts_on, self.day.today), booking.ends_on, booking.code)
         kind = booking.unit_type_id
-        days = near_days(self.promises, kind, span, booking.units_wanted, self.fit.fits, self._known[kind])
+        near = self._near.setdefault(kind, NearDays(self.promises, kind, self.fit.fits, self._known[kind]))
         others = [
             say("from {first}", first=first) if first == last else say("{first} to {last}", first=first, last=last)
-            for first, last in days[:2]
+            for first, last in near.of(span, booking.units_wanted)[:2]
         ]
         lack = found.lacking + sum(not new for _, new in found.instead)
         fewer = (

@@ -8,7 +8,7 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from fleetbench.calc.core.languages import parted, say, say_count, strung
-from fleetbench.calc.hires.availability import Known, Span
+from fleetbench.calc.hires.availability import CountedOn, Diaries, Span
 from fleetbench.calc.hires.sell import (
     Bench,
     Sale,
@@ -325,7 +325,7 @@ class _Asked:
                        last=last)  # fmt: skip
 
     def _other_days(self) -> tuple[tuple[date, date], ...]:
-        return near_days(self.promises, self.kind, self.span, self.wanted, self._fits)
+        return NearDays(self.promises, self.kind, self._fits).of(self.span, self.wanted)
 
     def _fits(self, tag: str, span: Span) -> bool:
         return self._fit_through(tag, span.last)
@@ -335,31 +335,40 @@ UNITS_TOLD, DAYS_TOLD, REASONS_TOLD = 24, 3, 2
 """So many units that lack, other days, and reasons of one unit are told in full."""
 
 
-def near_days(
-    promises: Promises,
-    kind: int,
-    span: Span,
-    wanted: int,
-    fits: Callable[[str, Span], bool],
-    known: Known | None = None,
-) -> tuple[tuple[date, date], ...]:
-    """The nearest other days, as many of them, on which so many units can go as they are; up to three.
+class NearDays:
+    """The nearest other days on which units of a type can go as they are; what was found is kept for the next question.
 
-    Bookings without chosen units are placed first, and keep what they were given. known: what `fits` answered of them
-    before, which is added to.
+    Bookings without chosen units are placed first, and keep what they were given, until more is promised.
     """
-    steps = sorted((step for step in range(-NEAR_BY, NEAR_BY + 1) if step), key=lambda each: (abs(each), each))
-    moved = (Span(span.first + timedelta(step), span.last + timedelta(step), "this") for step in steps)
-    spans = [each for each in moved if each.first >= promises.today]
-    diaries = promises.diaries(kind, spans).copy() if spans else None
-    if diaries is None:
-        return ()
-    # What begins later than these days takes nothing from them.
-    last = span.last + timedelta(NEAR_BY + promises.nights(kind))
-    known = {} if known is None else known
-    diaries.place(promises.wants_of(kind), fits, known, last)
-    found = ((each.first, each.last) for each in spans if diaries.has_free(each, wanted, fits, known))
-    return tuple(islice(found, DAYS_TOLD))
+
+    def __init__(
+        self, promises: Promises, kind: int, fits: Callable[[str, Span], bool], known: CountedOn | None = None
+    ) -> None:
+        """known: what `fits` answered of these units before, which is added to."""
+        self._promises, self._kind, self._fits = promises, kind, fits
+        self._known = CountedOn() if known is None else known
+        self._rests_on: tuple[Diaries, int] | None = None
+
+    def of(self, span: Span, wanted: int) -> tuple[tuple[date, date], ...]:
+        """Up to three spans as long as this one, near it, on which so many units can go."""
+        steps = sorted((step for step in range(-NEAR_BY, NEAR_BY + 1) if step), key=lambda each: (abs(each), each))
+        moved = (Span(span.first + timedelta(step), span.last + timedelta(step), "this") for step in steps)
+        spans = [each for each in moved if each.first >= self._promises.today]
+        if not spans:
+            return ()
+        # What begins later than these days takes nothing from them.
+        diaries = self._placed(spans, span.last + timedelta(NEAR_BY + self._promises.nights(self._kind)))
+        found = ((each.first, each.last) for each in spans if diaries.has_free(each, wanted, self._fits, self._known))
+        return tuple(islice(found, DAYS_TOLD))
+
+    def _placed(self, spans: Sequence[Span], until: date) -> Diaries:
+        diaries = self._promises.diaries(self._kind, spans)
+        if self._rests_on != (diaries, diaries.promised):
+            self._rests_on = diaries, diaries.promised
+            self._diaries, self._since = diaries.copy(), date.min
+        self._diaries.place(self._promises.wants_of(self._kind), self._fits, self._known, self._since, until)
+        self._since = max(self._since, until)
+        return self._diaries
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from typing import Any, cast
 
 from fleetbench.calc.core.doors import at
 from fleetbench.calc.core.languages import say, say_ref, strung
-from fleetbench.calc.core.verdict import Verdict, worst
+from fleetbench.calc.core.verdict import Result, Verdict, worst
 from fleetbench.calc.hires.availability import FirstStop, first_stops
 from fleetbench.calc.notices.scope import Covered, Marks, Weight, covers_part, covers_unit, doubt
 from fleetbench.calc.parts.condition import reject_words
@@ -40,7 +40,9 @@ from fleetbench.calc.readiness.judge import (
     UnitFacts,
     assess,
     joined_tests,
+    judged,
 )
+from fleetbench.calc.readiness.limits import Asked, CheckFinding
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import OutcomeRecord
@@ -221,8 +223,8 @@ class Readiness:
                 answer = self._judged(unit, question, facts)
         else:
             by, known, answer = before
-            if question.first > self.fleet.day.today and self.is_out(unit.unit_id) is None:
-                return cast("Assessment", answer)  # it asks about noon of that day, whatever the time is now
+            if not self._moves(unit, question):
+                return cast("Assessment", answer)
             facts = replace(known, **self._of_the_moment(unit, question))
             if facts == known:
                 return cast("Assessment", answer)
@@ -250,6 +252,32 @@ class Readiness:
         )  # fmt: skip
         self.fleet.answers[key] = found
         return found
+
+    def faults(
+        self, unit: UnitRecord, question: Question, checks: frozenset[str]
+    ) -> tuple[tuple[str, CheckFinding], ...]:
+        """What stops one unit by these checks that no ordinary turn-round or hand-over clears; kept as answers are."""
+        key = "faults", unit.unit_id, question, checks
+        moment = self._of_the_moment(unit, question) if self._moves(unit, question) else None
+        before, found = self.fleet.answers.get(key, (None, None))
+        if found is None or before != moment:
+            found = tuple(self._faults(unit, question, checks))
+            self.fleet.answers[key] = moment, found
+        return cast("tuple[tuple[str, CheckFinding], ...]", found)
+
+    def _faults(
+        self, unit: UnitRecord, question: Question, checks: frozenset[str]
+    ) -> Iterator[tuple[str, CheckFinding]]:
+        facts, limits = self.facts(unit, question), self.fresh.of(unit.unit_type_id)
+        asked = Asked(self.fleet.day.today, question.first, question.last, at_act=question.at_act, zone=facts.zone)
+        for row in CHECKS:
+            for finding in (judged(row, facts, asked, limits) or ()) if row.check in checks else ():
+                if finding.result is Result.STOP and not finding.ordinary and finding.to_do_minutes is None:
+                    yield row.check, finding
+
+    def _moves(self, unit: UnitRecord, question: Question) -> bool:
+        """Whether an answer can change within the day; one on a later day asks about its noon, whatever the time is."""
+        return question.first <= self.fleet.day.today or self.is_out(unit.unit_id) is not None
 
     def _judged(
         self, unit: UnitRecord, question: Question, facts: UnitFacts, earlier: Assessment | None = None

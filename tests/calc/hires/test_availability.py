@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetbench.calc.hires.availability import (
+    CountedOn,
     Diaries,
     Span,
     Strip,
@@ -87,11 +88,21 @@ def test_whether_enough_units_are_free_is_what_counting_them_one_by_one_says_als
 ) -> None:
     asked = [Span(day(first), day(first + 2)) for first in range(0, 12, 3)]
     promised = {f"U-{at}": [Span(day(first), day(first + more))] for at, (first, more) in enumerate(taken)}
-    diaries, known = Diaries(promised, 1, asked), dict[Span, list[int]]()
+    diaries, known = Diaries(promised, 1, asked), CountedOn(lambda tag, _span: int(tag[2:]) in unfit)
+    judged: list[tuple[str, Span]] = []
 
-    def fits(tag: str, _span: Span) -> bool:
-        return int(tag[2:]) not in unfit
+    def fits(tag: str, span: Span) -> bool:
+        """Some units are not fit on any days, and the third is not on the last days alone."""
+        return int(tag[2:]) not in unfit and (tag, span) != ("U-2", asked[-1])
 
-    for span in (*asked, *asked):
-        counted_up = sum(fits(tag, span) for tag in diaries.free(span))
-        assert diaries.has_free(span, wanted, fits, known) is (counted_up >= wanted)
+    def asks(tag: str, span: Span) -> bool:
+        judged.append((tag, span))
+        return fits(tag, span)
+
+    for span in (*asked, *reversed(asked)):
+        counted_up = [tag for tag in diaries.free(span) if fits(tag, span)]
+        assert diaries.has_free(span, wanted, asks, known) is (len(counted_up) >= wanted)
+        assert [*diaries.spare(span, wanted, asks, known)] == counted_up[:wanted]
+    assert len(judged) == len(set(judged)), "what was answered is not asked again"
+    never = [tag for tag, _ in judged if int(tag[2:]) in unfit]
+    assert len(never) == len(set(never)), "a unit that stays unfit is asked about once"

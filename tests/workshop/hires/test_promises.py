@@ -1,10 +1,12 @@
 """Every booking judged again as things stand: what happens to a unit shows on its bookings at the next look."""
 
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import pytest
 
+from fleetbench.calc.hires.availability import CountedOn, Span
 from fleetbench.calc.hires.promises import Keeping
 from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts
 from fleetbench.records.cells.tables import CalibrationOutcome
@@ -14,14 +16,16 @@ from fleetbench.records.parts.tables import Fitting, Part, PartTypeLife
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.units.tables import Hold, Unit, UnitType
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.hires.booking import BookingEntry, book
+from fleetbench.workshop.hires.booking import BookingEntry, Promises, book
 from fleetbench.workshop.hires.edit import extend_hire
 from fleetbench.workshop.hires.handover import Handing, hand_over, leaving_units
 from fleetbench.workshop.hires.list import hire_lines
 from fleetbench.workshop.hires.promises import PromiseLine, judged_promises, to_ring
 from fleetbench.workshop.hires.receive import Swapping, swap_unit
+from fleetbench.workshop.hires.sell import NearDays
 from fleetbench.workshop.notices.acts import record_notice
 from fleetbench.workshop.people.list import person_id
+from fleetbench.workshop.units.fleet import whole_fleet
 from tests.centres.hire_centre import HireCentre
 
 
@@ -82,6 +86,27 @@ def test_no_days_are_offered_because_a_unit_of_another_type_is_fit_on_them(centr
     assert f"{centre.day(4)} to {centre.day(5)}" in hire(centre).offer
     assert found["H-M"].state is Keeping.NOT_KEPT
     assert found["H-M"].offer.startswith("nothing of the centre's own")
+
+
+def test_near_days_are_the_same_whatever_was_asked_before_and_what_is_given_meanwhile(
+    sample_workplace: Workplace,
+) -> None:
+    fleet = whole_fleet(sample_workplace)
+    today, found = fleet.day.today, set[int]()
+    with sample_workplace.database.read_session() as session:
+        promises = Promises(session, today, day=fleet.day, fleet=fleet)
+    assert promises.fit is not None
+    for kind in {each.unit_type_id for each in promises.units.values()}:
+        kept = NearDays(promises, kind, promises.fit.fits, CountedOn(promises.fit.stays_unfit))
+        for at in (1, 1, 4, 9, 5, 20, 3):
+            span = Span(today + timedelta(at), today + timedelta(at + at % 3), "asked")
+            for wanted in (1, 3):
+                days = kept.of(span, wanted)
+                assert days == NearDays(promises, kind, promises.fit.fits).of(span, wanted)
+                found.add(len(days))
+            for tag in promises.diaries(kind, (span,)).spare(span, at % 2, promises.fit.fits, CountedOn()):
+                promises.give(tag, span)
+    assert {0, 3} <= found
 
 
 def test_a_rejected_cell_is_at_risk_until_the_day_before_it_leaves(centre: HireCentre) -> None:
