@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from enum import StrEnum
+from functools import cache
 from typing import Literal
 
 from fleetbench.calc.core.languages import say, strung
@@ -187,6 +188,7 @@ class Assessment:
     """The answer for one unit and one span of days.
 
     left_out: checks whose records cannot exist yet, which are therefore neither ok nor not.
+    Of an answer in brief, a check that is ok tells nothing but that; what stops or advises is told whole.
     """
 
     verdict: Literal["ready", "hold"]
@@ -338,12 +340,14 @@ def assess(
     limits: ReadinessLimits | None = None,
     acceptances: tuple[AcceptedAdvice, ...] = (),
     earlier: Assessment | None = None,
+    brief: bool = False,
 ) -> Assessment:
     """Whether the unit may go out for a span of days (first and last, inclusive), and why.
 
     on: today, or now with its zone. at_act: the hand-over is being done now, so that work undone stops instead of
     being listed as to do. acceptances: of advices; only those that last through the span count. earlier: the answer to
     the same question on the same day from the same records, of which only what moves with the moment is judged again.
+    brief: the answer in brief, as lists of many units keep thousands.
     The verdict is `ready` only where nothing stops through the last day. Raises ValueError for a span that ends
     before it begins or lies wholly before today.
     """
@@ -369,6 +373,8 @@ def assess(
         findings = judged(row, facts, asked, limits or ReadinessLimits())
         if findings is None:
             left_out.append(row.check)
+        elif brief and findings and all(each.result is Result.OK for each in findings):
+            answered.append(_passed(row))
         else:
             answered.append(_accepted(_check(row, findings, asked), acceptances, asked))
     # An answer from no check at all would be a pass of what nobody looked at.
@@ -414,6 +420,12 @@ def _asked(facts: UnitFacts, on: date | datetime, span: tuple[date, date], at_ac
     if last < on:
         raise ValueError(say("span: it ended before {on}; give days from today on", on=on))
     return Asked(today=on, first=max(first, on), last=last, at_act=at_act, zone=facts.zone)
+
+
+@cache
+def _passed(row: CheckRow) -> Check:
+    """That a check is ok, without what shows it."""
+    return Check(row.check, moment=row.moment, result=Result.OK, evidence="", remedy="")
 
 
 def _check(row: CheckRow, findings: tuple[CheckFinding, ...], asked: Asked) -> Check:

@@ -291,6 +291,7 @@ class Readiness:
             limits=self.fresh.of(unit.unit_type_id),
             acceptances=self.acceptances(unit.unit_id),
             earlier=earlier,
+            brief=self.fleet.in_brief,
         )
 
     def acceptances(self, unit_id: int) -> tuple[AcceptedAdvice, ...]:

@@ -59,8 +59,14 @@ class Seat:
 class Fleet:
     """The records of all units or of one, indexed by unit."""
 
-    def __init__(self, records: FleetRecords, day: Day, before: "Fleet | None" = None) -> None:
-        """before: the fleet as it was known on the same day; what of it stands is taken over."""
+    def __init__(
+        self, records: FleetRecords, day: Day, before: "Fleet | None" = None, *, in_brief: bool = False
+    ) -> None:
+        """before: the fleet as it was known on the same day; what of it stands is taken over.
+
+        in_brief: what is judged of it is answered in brief, for lists, which tell nothing of a check that is ok.
+        """
+        self.in_brief = in_brief
         self.records = records
         self.catalogue = records.catalogue
         self.day = day
@@ -222,7 +228,7 @@ def whole_fleet(workplace: Workplace, on: date | None = None) -> Fleet:
         name = "fleet", day.today
 
         def put_together() -> Fleet:
-            found = Fleet(read_fleet(connection), day, known.last.get(name))
+            found = Fleet(read_fleet(connection), day, known.last.get(name), in_brief=True)
             found.lay_out()
             known.last[name] = found
             if on is None:
