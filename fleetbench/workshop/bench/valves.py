@@ -1,9 +1,10 @@
 """Valves and regulators with their last tests, and where loops leaked, gathered by place over time."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import cast
 
 from fleetbench.calc.bench.leak_places import LEAK_METHODS, LeakPlace, leaks_by_place
 from fleetbench.calc.bench.measured import supply_word
@@ -18,6 +19,7 @@ from fleetbench.records.bench.lookups import seats_of
 from fleetbench.records.bench.reads import BenchTestRecord, read_leaks, read_tests
 from fleetbench.records.bench.tables import BenchTest, LoopLeak
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.schema import read_if_changed
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.units.reads import UnitRecord, read_units
@@ -31,7 +33,7 @@ from fleetbench.workshop.parts.conditions import BOTH_SUPPLIES, tests_of_slot
 from fleetbench.workshop.parts.list import LifeWord, life_word
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 from fleetbench.workshop.readiness.ready import Readiness
-from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit
+from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, whole_fleet
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,19 +101,16 @@ class ValvePage:
 @known_once
 def list_valves(workplace: Workplace) -> tuple[ValveRow, ...]:
     """Every valve and regulator slot of every unit in service, by unit and slot."""
-    day = day_of(workplace)
     with workplace.database.reading() as connection:
-        fleet = Fleet(read_fleet(connection), day)
-        tests = by_unit(read_tests(connection, kinds=tuple(set(TEST_OF.values()))), lambda each: each.unit_id)
-    bench = ValveBench(fleet, Readiness(fleet))
-    rows = [
-        bench.row(unit, seat, tuple(tests_of(seat, tests.get(unit.unit_id, ()))))
-        for unit in fleet.records.units
-        if unit.retired_on is None or unit.retired_on > day.today
-        for seat in fleet.seats(unit.unit_id)
-        if seat.slot.kind in TEST_OF
-    ]
-    return tuple(rows)
+        fleet, tests = whole_fleet(workplace), _tests_of_units(connection)
+    bench, today = ValveBench(fleet, Readiness(fleet)), fleet.day.today
+    in_service = (unit for unit in fleet.records.units if unit.retired_on is None or unit.retired_on > today)
+    return tuple(row for unit in in_service for row in bench.rows(unit, tests.get(unit.unit_id, ())))
+
+
+@read_if_changed
+def _tests_of_units(connection: Connection) -> dict[int, list[BenchTestRecord]]:
+    return by_unit(read_tests(connection, kinds=tuple(sorted(set(TEST_OF.values())))), lambda each: each.unit_id)
 
 
 def valve_page(workplace: Workplace, unit_tag: str, slot_id: int) -> ValvePage:
@@ -202,6 +201,17 @@ class ValveBench:
 
     fleet: Fleet
     readiness: Readiness
+
+    def rows(self, unit: UnitRecord, tests: Sequence[BenchTestRecord]) -> tuple[ValveRow, ...]:
+        """Those of one unit; kept while nothing of the unit, its tests and the names of who made them is another."""
+        key, names = ("valves", unit.unit_id), self.fleet.catalogue.names
+        rests_on = tests, [names.get(each.person_id or 0) for each in tests]
+        before, found = self.fleet.answers.get(key, (None, ()))
+        if before != rests_on:
+            seats = (seat for seat in self.fleet.seats(unit.unit_id) if seat.slot.kind in TEST_OF)
+            found = tuple(self.row(unit, seat, tuple(tests_of(seat, tests))) for seat in seats)
+            self.fleet.answers[key] = rests_on, found
+        return cast("tuple[ValveRow, ...]", found)
 
     def row(self, unit: UnitRecord, seat: Seat, tests: tuple[BenchTestRecord, ...]) -> ValveRow:
         """One valve's row from the tests that speak of it, oldest first."""

@@ -166,7 +166,7 @@ class Fleet:
         return self.catalogue.names.get(person_id) if person_id is not None else None
 
 
-PER_UNIT = frozenset(("answer", "standing", "row", "first stops", "faults", "seats"))
+PER_UNIT = frozenset(("answer", "standing", "row", "first stops", "faults", "seats", "valves"))
 """What is calculated of a unit from what is recorded of it and the day alone; the unit's key stands beside the word."""
 
 

@@ -13,8 +13,10 @@ import pytest
 from sqlalchemy import update
 
 from fleetbench.calc.readiness.judge import HandoverKind
+from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.journal import State, state_of, written_between
+from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.units.tables import Hold, Unit
 from fleetbench.workshop.bench.valves import list_valves
 from fleetbench.workshop.cells.list import list_cells
@@ -86,7 +88,7 @@ def test_after_every_act_of_a_random_history_what_is_known_is_what_is_calculated
     scene = Scene(database, Clock())
     for at, (name, chance) in enumerate(a_history(1, 14)):
         one_step(scene, name, random.Random(chance))
-        more = ("due", "cells", "availability", "promises", "not for diving") if at % 5 == 4 else ()
+        more = tuple(READS.keys() - {"today", "stock"}) if at % 5 == 4 else ("valves", "cylinders")
         agrees(scene.workplace, ("units", "as assembled", "as kit", *more))
     assert any(told) or not database.is_sqlite, "everything was read again after every act: nothing was held"
 
@@ -257,6 +259,37 @@ def test_of_cells_only_those_that_an_act_reaches_are_described_again(workplace: 
     assert "C-LK-01-2" in moved
     clock.now += timedelta(days=1)
     assert not [label for label, row in cells().items() if row is after[label]], "each is a day older"
+
+
+def test_of_valves_only_those_of_units_that_an_act_reaches_are_described_again(
+    workplace: Workplace, clock: Any
+) -> None:
+    centre = Centre(workplace, clock)
+
+    def valves() -> dict[tuple[str, str], Any]:
+        agrees(centre.workplace, ("valves",))
+        return {(row.unit, row.slot): row for row in list_valves(centre.workplace)}
+
+    def moved(before: dict[tuple[str, str], Any]) -> set[str]:
+        return {unit for (unit, slot), row in valves().items() if row is not before[unit, slot]}
+
+    before = valves()
+    place_hold(centre.workplace.as_person(centre.keys.centre.manager), centre.tag(centre.one), "dropped")
+    assert moved(before) <= {centre.tag(centre.one)}
+    before = valves()
+    with centre.act() as act:
+        person = act.add(Person(code="T9", role="technician", erased_at=None))
+        private = act.add(PersonPrivate(person_id=person.id, name="Rill Oster", contact=None, note=None))
+        act.add(BenchTest(unit_id=centre.two, kind="one-way valve", direction="inhale", at=act.at, held=False,
+                          result="reject", person_id=person.id))  # fmt: skip
+    assert moved(before) == {centre.tag(centre.two)}
+    before = valves()
+    with centre.act() as act:
+        act.change(act.get(PersonPrivate, private.id, "person"), name="Rill Oster-Vane")
+    assert moved(before) == {centre.tag(centre.two)}, "the name of who tested it stands in it"
+    before = valves()
+    clock.now += timedelta(days=1)
+    assert moved(before) == {centre.tag(centre.one), centre.tag(centre.two)}, "each is a day older"
 
 
 def test_a_unit_is_seated_again_where_something_was_taken_out_of_it_and_no_other(
