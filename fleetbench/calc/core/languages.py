@@ -86,12 +86,18 @@ class Sentence(str):
     strung together instead, each a sentence of its own, sentence is what stands between them.
     """
 
-    __slots__ = ("sentence", "values")
+    __slots__ = ("given", "sentence")
 
     sentence: str
-    values: Mapping[str, Any]
+    given: tuple[Any, ...]
     several = ""
     parts: tuple[str, ...] = ()
+
+    @property
+    def values(self) -> Mapping[str, Any]:
+        """The value of each placeholder; kept without a dictionary of its own, since a judged fleet holds thousands."""
+        names, *values = self.given or ((),)
+        return dict(zip(names, values, strict=True))
 
     def __str__(self) -> str:
         return self
@@ -120,21 +126,28 @@ class _Turned(_Compound):
     turn: Callable[[str], str]
 
 
-_NO_VALUES: Mapping[str, Any] = {}
+_NAMES: dict[tuple[str, ...], tuple[str, ...]] = {}
+"""The names of values that are given together, once for all sentences that they are given to."""
+
+
+def _given(values: Mapping[str, Any]) -> tuple[Any, ...]:
+    """The values behind their names."""
+    names = tuple(values)
+    return (_NAMES.setdefault(names, names), *values.values())
 
 
 def _said(
-    text: str, sentence: str, values: Mapping[str, Any], several: str = "", parts: tuple[str, ...] = ()
+    text: str, sentence: str, given: tuple[Any, ...] = (), several: str = "", parts: tuple[str, ...] = ()
 ) -> Sentence:
     said = _Compound(text)
-    said.sentence, said.values, said.several, said.parts = sentence, values, several, parts
+    said.sentence, said.given, said.several, said.parts = sentence, given, several, parts
     return said
 
 
 @lru_cache(10_000)
 def _plain(sentence: str) -> Sentence:
     said = Sentence(sentence)
-    said.sentence, said.values = sentence, _NO_VALUES
+    said.sentence, said.given = sentence, ()
     return said
 
 
@@ -147,7 +160,7 @@ def say(sentence: str, /, **values: Any) -> str:
         return sentence if isinstance(sentence, Sentence) else _plain(sentence)
     said = Sentence(sentence.format_map(values))
     said.sentence = sentence
-    said.values = values
+    said.given = _given(values)
     return said
 
 
@@ -165,19 +178,20 @@ def say_ref(sentence: str, ref: object) -> str:
 def say_count(one: str, many: str, count: int, /, **values: Any) -> str:
     """The form of the sentence that this count asks for; it stands in it as {count}."""
     values["count"] = count
-    return _said((one if count == 1 else many).format_map(values), one, values, many)
+    return _said((one if count == 1 else many).format_map(values), one, _given(values), many)
 
 
 def say_small(words: str) -> str:
     """The words in small letters, as within an English sentence; other languages keep their own capitals."""
-    return _said(words.lower(), words.sentence if isinstance(words, Sentence) else words, getattr(words, "values", {}))
+    sentence = words.sentence if isinstance(words, Sentence) else words
+    return _said(words.lower(), sentence, getattr(words, "given", ()))
 
 
 def reworded(english: str, words: str) -> str:
     """The words in another form of the English, such as with a capital; other languages show the words themselves."""
     if isinstance(words, Sentence):
-        return _said(english, words.sentence, words.values, words.several, words.parts)
-    return _said(english, words, _NO_VALUES)
+        return _said(english, words.sentence, words.given, words.several, words.parts)
+    return _said(english, words)
 
 
 def strung(between: str, parts: Iterable[str]) -> str:
@@ -185,7 +199,7 @@ def strung(between: str, parts: Iterable[str]) -> str:
     told = tuple(parts)
     if len(told) < 2:  # as nearly all are, where a fleet is judged
         return told[0] if told else ""
-    return _said(between.join(told), between, _NO_VALUES, parts=told)
+    return _said(between.join(told), between, parts=told)
 
 
 _BRACKETED = re.compile(r"\s*\([^()]*\)")
@@ -193,12 +207,12 @@ _BRACKETED = re.compile(r"\s*\([^()]*\)")
 
 def short_day(on: date) -> str:
     """A day as 04 May; ISO in other languages."""
-    return _said(f"{on:%d %b}", "{on:%d %b}", {"on": on})
+    return _said(f"{on:%d %b}", "{on:%d %b}", _given({"on": on}))
 
 
 def day_of_month(on: date) -> str:
     """A day as 4 May; ISO in other languages."""
-    return _said(f"{on.day} {on:%B}", "{on:%d %B}", {"on": on})
+    return _said(f"{on.day} {on:%B}", "{on:%d %B}", _given({"on": on}))
 
 
 def unbracketed(text: str) -> str:
@@ -225,7 +239,7 @@ def _turned(text: str, turn: Callable[[str], str]) -> str:
     if not isinstance(text, Sentence | Enum) or (other == text and turn is not _with_capital):
         return other
     said = _Turned(other)
-    said.sentence, said.values, said.several, said.parts, said.turn = "", _NO_VALUES, "", (text,), turn
+    said.sentence, said.given, said.several, said.parts, said.turn = "", (), "", (text,), turn
     return said
 
 
@@ -300,15 +314,16 @@ class Language:
         """What was said, in this language."""
         if isinstance(said, _Turned):
             return said.turn(self.own(said.parts[0]))
+        values = said.values
         if said.parts or not said:
             return (self.texts.gettext(said.sentence) if said.sentence else "").join(map(self.own, said.parts))
         if said.several:
-            sentence = self.texts.ngettext(said.sentence, said.several, said.values["count"])
+            sentence = self.texts.ngettext(said.sentence, said.several, values["count"])
         else:
             sentence = self.texts.gettext(said.sentence)
-            if sentence == said.sentence and not said.values:  # also where another form of the English stands here
+            if sentence == said.sentence and not values:  # also where another form of the English stands here
                 return said[:]
-        return _Filled(self).vformat(sentence, (), said.values) if said.values else sentence
+        return _Filled(self).vformat(sentence, (), values) if values else sentence
 
     def number(self, value: float, unit: str | Measure = "", decimals: int = 2) -> str:
         """A figure with the language's decimal sign and at most so many decimals, its unit after a space."""

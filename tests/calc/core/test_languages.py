@@ -4,6 +4,7 @@ Sentences are taken from the source (`tests/house/sentences`); the number of plu
 count are the Unicode CLDR's, as Babel ships them.
 """
 
+import gc
 import json
 import pickle
 import sqlite3
@@ -132,3 +133,12 @@ def test_the_language_is_that_of_the_settings_or_the_first_of_the_systems_that_i
     assert chosen("English", ["de-AT"]) == "en" and chosen(SYSTEM, ["xx", "en-GB", "de"]) == "en"
     assert chosen(SYSTEM, []) == chosen("Klingon") == "en"
     assert [chosen(SYSTEM, [f"{code}_XX"]) for code in PROGRAM_LANGUAGES] == list(PROGRAM_LANGUAGES)
+
+
+def test_a_sentence_holds_its_values_without_a_dictionary_of_its_own() -> None:
+    """A judged fleet holds tens of thousands of sentences; a dictionary is larger than the sentence itself."""
+    one, other = (say("{what} of {unit}", what=each, unit="KB-07") for each in ("test", "battery"))
+    assert not [each for each in gc.get_referents(one) if isinstance(each, dict)]
+    assert one.given[0] is other.given[0], "the names are kept once"
+    assert (one.values, other.values["what"]) == ({"what": "test", "unit": "KB-07"}, "battery")
+    assert say("as it is").values == {}
