@@ -10,6 +10,7 @@ cylinder_label(workplace, part_id)  what its label prints
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.gas.cylinders import CleanStatus, CylinderFinding, GasRole
@@ -42,12 +43,13 @@ from fleetbench.records.parts.reads import (
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.units.reads import read_holds, read_last_returns, read_unit_tags
-from fleetbench.workshop.core.known import known_once
+from fleetbench.workshop.core.known import KnownOnce, known_of, known_once
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, read_centre
 from fleetbench.workshop.gas.state import CYLINDER_TESTS, CylinderBook, GasDepths, GasState, against_words, tests_last
-from fleetbench.workshop.parts.conditions import root_unit
-from fleetbench.workshop.parts.lives import LifeBook, book_of
+from fleetbench.workshop.parts.conditions import known_lives, root_unit
+from fleetbench.workshop.parts.lives import book_of
 from fleetbench.workshop.readiness.hire import diluent_wished
+from fleetbench.workshop.units.fleet import by_unit
 
 NEEDED_WITHIN = timedelta(days=2)
 """How far ahead a booking asks for gas: common practice, no published source."""
@@ -162,7 +164,8 @@ class LastCylinderEntry:
 @known_once
 def list_cylinders(workplace: Workplace) -> tuple[CylinderLine, ...]:
     """Every cylinder in the house, by unit, slot and serial; one number of statements however many there are."""
-    return _Desk(workplace).lines()
+    with workplace.database.reading() as connection, known_of(workplace.database, connection) as known:
+        return _Desk(workplace, known=known).lines()
 
 
 def cylinder_page(workplace: Workplace, part_id: int) -> CylinderPage:
@@ -259,28 +262,34 @@ def label_centre(workplace: Workplace) -> str:
     return read_centre(workplace).name
 
 
-class _Desk:
-    """The records of all cylinders, or of one, put together for now."""
+MEASURED = "measured_gas"
+"""What was calculated last of the gas of each cylinder is known under this name."""
 
-    def __init__(self, workplace: Workplace, part_id: int | None = None) -> None:
+_Measured = tuple[GasDepths, float | None, float | None, str]
+"""Depths, content in litres, endurance in minutes, and words on its analysis."""
+
+
+class _Desk:
+    """The records of all cylinders, or of one, put together for now; known: what is known of all of them."""
+
+    def __init__(self, workplace: Workplace, part_id: int | None = None, known: KnownOnce | None = None) -> None:
         self.day: Day = day_of(workplace)
         keys = None if part_id is None else (part_id,)
         with workplace.database.reading() as connection:
             self.records = read_gas(connection, keys)
             self._parts = {each.part_id: each for each in read_parts(connection, part_id=part_id, states=IN_HOUSE)}
-            self._lives: LifeBook = book_of(read_life_records(connection, keys), self.day)
+            lives = read_life_records(connection, keys)
+            self._lives = book_of(lives, self.day) if known is None else known_lives(known, lives, self.day)
             self._sits: dict[int, FittingRecord] = {fit.part_id: fit for fit, _ in read_fitted(connection)}
             self._slots, self._tags = read_slots(connection), read_unit_tags(connection)
             self.names = read_names(connection)
-            self._holds = [each for each in read_holds(connection) if each.part_id is not None]
+            self._holds = by_unit(read_holds(connection), lambda each: each.part_id or 0)
             self._back = {each.unit_id: each.received_at for each in read_last_returns(connection)}
-            promises = read_promises(connection)
-            limits = read_limits(connection)
-        self._promises: dict[int, list[BookedUnit]] = {}
-        for each in promises:
-            self._promises.setdefault(each.unit_id, []).append(each)
+            self._promises = by_unit(read_promises(connection), lambda each: each.unit_id)
+            self._limits = read_limits(connection)
+        self._measured: dict[int, tuple[Any, _Measured]] = {} if known is None else known.last.setdefault(MEASURED, {})
         back = {key: at for key in self._parts if (at := self._back_at(key)) is not None}
-        self.book = CylinderBook(self.records, self.day.zone, limits, back)
+        self.book = CylinderBook(self.records, self.day.zone, self._limits, back)
 
     def _unit(self, part_id: int) -> int | None:
         fitting = self._sits.get(part_id)
@@ -302,34 +311,43 @@ class _Desk:
         found = (self._line(state, self._parts[key]) for key, state in self.book.states.items() if key in self._parts)
         return tuple(sorted(found, key=lambda row: (row.unit is None, row.unit or "", row.slot or "", row.part.label)))
 
+    def _measure(self, state: GasState) -> _Measured:
+        """What is calculated of the gas in a cylinder; kept while its records and the limits are the same."""
+        before, found = self._measured.get(state.facts.part_id, (None, None))
+        if found is None or before != (state, self._limits):
+            uptake, reserve = self.book.uptake()[0], self.book.reserve()[0]
+            found = self.book.depths(state), state.content_l, state.endurance_min(uptake, reserve), _words(state)
+            self._measured[state.facts.part_id] = (state, self._limits), found
+        return found
+
     def _line(self, state: GasState, part: PartRecord) -> CylinderLine:
         facts, key, book = state.facts, part.part_id, self.book
         fitting, unit_id = self._sits.get(key), self._unit(key)
         days = self.days(key)
         last, kind = tests_last(days), _governing_kind(days)
-        uptake, reserve = book.uptake()[0], book.reserve()[0]
+        depths, content_l, endurance_min, words = self._measure(state)
         analysis = state.analysis
         u = analysis.uncertainty if analysis is not None else None
         return CylinderLine(
             part=part,
             state=state,
-            depths=book.depths(state),
+            depths=depths,
             unit=self._tags.get(unit_id) if unit_id is not None else None,
             slot=self._slots[fitting.slot_id].name if fitting is not None else None,
             with_whom=self._with_whom(unit_id),
-            content_l=state.content_l,
-            analysis=_analysis_words(state),
+            content_l=content_l,
+            analysis=words,
             analysed_by=self.names.get(analysis.person_id or 0) if analysis is not None else None,
             oxygen_u=None if u is None else 2.0 * u,
             signed_by_diver=state.diver_analysis is not None and state.diver_analysis.signed is not None,
-            endurance_min=state.endurance_min(uptake, reserve),
-            uptake_l_min=uptake,
-            reserve_bar=reserve,
+            endurance_min=endurance_min,
+            uptake_l_min=book.uptake()[0],
+            reserve_bar=book.reserve()[0],
             next_test=last,
             next_test_kind=kind,
             test_state=self._test_state(last),
             clean=book.clean_where_kept(key),
-            holds=tuple(hold.reason for hold in self._holds if hold.part_id == key),
+            holds=tuple(hold.reason for hold in self._holds.get(key, ())),
             needed_on=self._needed_on(unit_id),
             wished=diluent_wished(self._next(unit_id)) if facts.role == GasRole.DILUENT else None,
             diver_id=self._diver(unit_id),
@@ -371,7 +389,7 @@ def _governing_kind(days: Sequence[LastGoodDay]) -> str | None:
     return first.limit.test_kind if first is not None else None
 
 
-def _analysis_words(state: GasState) -> str:
+def _words(state: GasState) -> str:
     if state.fill is None and state.analysis is None:
         return say("nothing recorded")
     if state.analysis is None:

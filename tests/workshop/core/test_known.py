@@ -17,6 +17,7 @@ from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.journal import State, state_of, written_between
 from fleetbench.records.people.tables import Person, PersonPrivate
+from fleetbench.records.places.tables import Limit
 from fleetbench.records.units.tables import Hold, Unit
 from fleetbench.workshop.bench.valves import list_valves
 from fleetbench.workshop.cells.list import list_cells
@@ -33,6 +34,7 @@ from fleetbench.workshop.units.holds import place_hold
 from fleetbench.workshop.units.list import list_units
 from fleetbench.workshop.units.today import today_page
 from tests.benchmarks.reads import sent
+from tests.centres.gas_centre import GasCentre
 from tests.centres.ready_centre import Centre, assess_all
 from tests.conftest import Clock
 from tests.machine.histories import a_history, one_step
@@ -290,6 +292,30 @@ def test_of_valves_only_those_of_units_that_an_act_reaches_are_described_again(
     before = valves()
     clock.now += timedelta(days=1)
     assert moved(before) == {centre.tag(centre.one), centre.tag(centre.two)}, "each is a day older"
+
+
+def test_of_cylinders_only_those_that_an_act_reaches_are_measured_again(workplace: Workplace, clock: Any) -> None:
+    centre = GasCentre(workplace, clock)
+    centre.make_ready()
+
+    def cylinders() -> dict[int, Any]:
+        agrees(centre.workplace, ("cylinders",))
+        return {row.part.part_id: row.depths for row in list_cylinders(centre.workplace)}
+
+    before = cylinders()
+    place_hold(centre.workplace.as_person(centre.keys.centre.manager), centre.tag(centre.one), "dropped")
+    centre.hold(part_id=centre.cylinders["diluent"])
+    assert all(depths is before[part] for part, depths in cylinders().items()), "a hold says nothing of a gas"
+    clock.advance(minutes=20)
+    centre.fill("bailout")
+    centre.analyse("bailout", oxygen_percent=20.7)
+    after = cylinders()
+    assert {part for part in after if after[part] is not before[part]} == {centre.cylinders["bailout"]}
+    for name, amount in (("depth po2 bailout", 1.3), ("oxygen uptake", 2.0)):
+        centre.add(Limit(name=name, amount=amount, unit="bar", source="the centre's own"))
+        cylinders()
+    clock.now += timedelta(days=1)
+    cylinders()
 
 
 def test_a_unit_is_seated_again_where_something_was_taken_out_of_it_and_no_other(
