@@ -72,6 +72,53 @@ class PartState(StrEnum):
     SENT_BACK = "sent back"
 
 
+GONE = (PartState.SCRAPPED, PartState.SENT_BACK)
+"""What is no longer at the centre."""
+
+
+class ShelfEvent(StrEnum):
+    """What happened to a part on the shelf."""
+
+    RECEIVED = "received"
+    OPENED = "opened"
+    MOVED = "moved"
+    QUARANTINE = "quarantine"
+    RELEASED = "released"
+    SENT_BACK = "sent back"
+    CAME_BACK = "came back"
+    SCRAPPED = "scrapped"
+    USED_UP = "used up"
+    NOT_FOUND = "not found"
+    FOUND = "found"
+    UNDONE = "undone"
+
+
+class PlaceKind(StrEnum):
+    """What a place is where parts lie and units stand."""
+
+    SHELF = "shelf"
+    BENCH = "bench"
+    KIT = "kit"
+    VAN = "van"
+    SITE = "site"
+    QUARANTINE = "quarantine"
+    SENT_BACK = "sent back"
+    AWAY = "away"
+
+
+KITS = (PlaceKind.KIT, PlaceKind.VAN)
+NOT_TO_FIT = (PlaceKind.QUARANTINE, PlaceKind.SENT_BACK, PlaceKind.AWAY)
+"""Where nothing lies that could be fitted."""
+
+
+class OwnerKind(StrEnum):
+    """Whose a part or unit is."""
+
+    CENTRE = "centre"
+    LOAN = "loan"
+    RENTER = "renter"
+
+
 MOUTH_KINDS = ("mouthpiece", "mouthpiece valve", "bailout valve")
 LOOP_KINDS = frozenset((
     *MOUTH_KINDS, "one-way valve", "hose", "counterlung", "canister", "head", "loop set",

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.gas.cylinders import GasRole
-from fleetbench.calc.parts.kinds import PartState
+from fleetbench.calc.parts.kinds import OwnerKind, PartState
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.core.schema import Query, built_once, read_if_changed, reads, select_of
 from fleetbench.records.gas.tables import (
@@ -409,7 +409,7 @@ def part_with_serial(connection: Connection, code: str, serial: str) -> int | No
 
 def read_owners(connection: Connection) -> tuple[tuple[int, str], ...]:
     """Key and name of every owner, the centre first; one statement."""
-    query = select(Owner.id, Owner.name).order_by(Owner.kind != "centre", Owner.name)
+    query = select(Owner.id, Owner.name).order_by(Owner.kind != OwnerKind.CENTRE, Owner.name)
     return tuple((row.id, row.name) for row in connection.execute(query))
 
 

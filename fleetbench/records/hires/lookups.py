@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.verdict import WorkState
 from fleetbench.calc.hires.promises import BookingKind
+from fleetbench.calc.parts.kinds import OwnerKind
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.schema import Query, built_once, read_if_changed, records_of, select_of
@@ -322,7 +323,7 @@ def read_hireable(connection: Connection, today: date) -> tuple[HireableRecord, 
     query = (
         select(Unit.id, Unit.tag, Unit.unit_type_id)
         .join(Owner, Owner.id == Unit.owner_id)
-        .where(or_(Unit.retired_on.is_(None), Unit.retired_on > today), Owner.kind != "renter")
+        .where(or_(Unit.retired_on.is_(None), Unit.retired_on > today), Owner.kind != OwnerKind.RENTER)
         .order_by(Unit.tag)
     )
     return tuple(

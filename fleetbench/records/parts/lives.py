@@ -18,7 +18,7 @@ from fleetbench.calc.bench.measured import supply_word
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict, WorkState
 from fleetbench.calc.parts.condition import FAULTS
-from fleetbench.calc.parts.kinds import PartState
+from fleetbench.calc.parts.kinds import PartState, ShelfEvent
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.reads import in_force, read_forecasts
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
@@ -207,7 +207,7 @@ def read_asides(connection: Connection, part_id: int | None = None) -> dict[int,
     """
     newest_event, newest_stay = aliased(PartEvent), aliased(Fitting)
     last_event = select(func.max(newest_event.id)).where(
-        newest_event.kind.in_(("quarantine", "came back", "received"))
+        newest_event.kind.in_((ShelfEvent.QUARANTINE, ShelfEvent.CAME_BACK, ShelfEvent.RECEIVED))
     ).group_by(newest_event.part_id)  # fmt: skip
     last_stay = select(func.max(newest_stay.id)).where(newest_stay.removed_at.is_not(None)).group_by(
         newest_stay.part_id
@@ -229,7 +229,7 @@ def read_asides(connection: Connection, part_id: int | None = None) -> dict[int,
     for each in (*records_of(connection, events, AsideRecord), *records_of(connection, stays, AsideRecord)):
         before = found.get(each.part_id)
         faulty = each.kind == "removed" and each.words in FAULTS
-        if before is None or each.at > before.at or (faulty and before.kind == "came back"):
+        if before is None or each.at > before.at or (faulty and before.kind == ShelfEvent.CAME_BACK):
             found[each.part_id] = each
     return found
 
@@ -381,7 +381,7 @@ def read_used_up(connection: Connection, since: datetime) -> dict[int, int]:
     query = (
         select(Part.part_type_id, func.count())
         .join(PartEvent, PartEvent.part_id == Part.id)
-        .where(PartEvent.kind == "used up", PartEvent.at >= since, PartEvent.id.not_in(back))
+        .where(PartEvent.kind == ShelfEvent.USED_UP, PartEvent.at >= since, PartEvent.id.not_in(back))
         .group_by(Part.part_type_id)
     )
     return {part_type_id: count for part_type_id, count in connection.execute(query)}

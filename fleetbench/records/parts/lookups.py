@@ -9,7 +9,7 @@ from sqlalchemy import Connection, func, literal, null, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from fleetbench.calc.core.languages import say
-from fleetbench.calc.parts.kinds import PartState
+from fleetbench.calc.parts.kinds import OwnerKind, PartState, ShelfEvent
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.errors import NotFound
@@ -105,7 +105,7 @@ def places_of_kind(session: Session, kind: str) -> Sequence[Place]:
 
 def centres_own(session: Session) -> Owner | None:
     """The first owner that is the centre itself."""
-    return session.scalar(select(Owner).where(Owner.kind == "centre").order_by(Owner.id).limit(1))
+    return session.scalar(select(Owner).where(Owner.kind == OwnerKind.CENTRE).order_by(Owner.id).limit(1))
 
 
 def held_inside(session: Session, part_id: int) -> int:
@@ -136,7 +136,12 @@ def last_counted_out(session: Session, part_type_id: int, lot: str | None) -> Se
     query = (
         select(Part)
         .join(PartEvent, PartEvent.part_id == Part.id)
-        .where(Part.part_type_id == part_type_id, lots, Part.state == PartState.SCRAPPED, PartEvent.kind == "not found")
+        .where(
+            Part.part_type_id == part_type_id,
+            lots,
+            Part.state == PartState.SCRAPPED,
+            PartEvent.kind == ShelfEvent.NOT_FOUND,
+        )
         .where(PartEvent.id.in_(newest))
         .order_by(PartEvent.id.desc())
     )
@@ -275,7 +280,7 @@ def count_by_owner(connection: Connection) -> tuple[CountRow, ...]:
 def _counted(
     connection: Connection, kind: type[Place] | type[Owner], of_part: Any, of_unit: Any
 ) -> tuple[CountRow, ...]:
-    here = Part.state.not_in(("scrapped",))
+    here = Part.state != PartState.SCRAPPED
     parts = _by_key(connection, select(of_part, func.count()).where(here).group_by(of_part))
     now = Unit.retired_on.is_(None)
     units = _by_key(connection, select(of_unit, func.count()).where(now).group_by(of_unit))

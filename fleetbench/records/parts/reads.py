@@ -13,7 +13,7 @@ from sqlalchemy import Connection, exists, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
 from fleetbench.calc.core.languages import say_ref
-from fleetbench.calc.parts.kinds import PartState
+from fleetbench.calc.parts.kinds import PartState, ShelfEvent
 from fleetbench.records.core.schema import (
     Query,
     built_once,
@@ -371,7 +371,7 @@ def read_once_fitted(connection: Connection, part_ids: tuple[int, ...] | None = 
     A fitting that was taken back as entered by mistake was none: such a part lies sealed as it lay.
     """
     taken_back = exists().where(
-        PartEvent.part_id == Fitting.part_id, PartEvent.kind == "undone", PartEvent.at == Fitting.removed_at
+        PartEvent.part_id == Fitting.part_id, PartEvent.kind == ShelfEvent.UNDONE, PartEvent.at == Fitting.removed_at
     )
     query = select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(~taken_back).distinct()
     if part_ids is None:

@@ -9,7 +9,7 @@ from sqlalchemy import CheckConstraint, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.wall_time import Precision
-from fleetbench.calc.parts.kinds import PartState
+from fleetbench.calc.parts.kinds import PartState, ShelfEvent
 from fleetbench.calc.parts.life import LimitUnit
 from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, one_while, to
 
@@ -151,12 +151,6 @@ class PartTest(Base):
     )
 
 
-PART_EVENTS = (
-    "received", "opened", "moved", "quarantine", "released", "sent back", "came back", "scrapped", "used up",
-    "not found", "found", "undone",
-)  # fmt: skip
-
-
 class PartOrder(Base):
     """Pieces of one type on order; the oldest order is settled first by what is received.
 
@@ -199,7 +193,7 @@ class PartEvent(Base):
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     undoes_id: Mapped[int | None] = to("part_event", nullable=True, unique=True)
     step_result_id: Mapped[int | None] = to("step_result", nullable=True)
-    __table_args__ = (one_of("kind", PART_EVENTS),)
+    __table_args__ = (one_of("kind", ShelfEvent),)
 
 
 class PartProof(Base):

@@ -4,10 +4,8 @@ from sqlalchemy import Connection, String, select
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.measures import CHOICES, IMPERIAL, METRIC, StatedUnits
+from fleetbench.calc.parts.kinds import OwnerKind, PlaceKind
 from fleetbench.records.core.schema import Base, Key, OwnWord, Query, Ref, built_once, one_of, to
-
-OWNER_KINDS = ("centre", "loan", "renter")
-PLACE_KINDS = ("shelf", "bench", "kit", "van", "site", "quarantine", "sent back", "away")
 
 
 class Centre(Base):
@@ -46,7 +44,7 @@ class Owner(Base):
     ref: Mapped[Ref]
     name: Mapped[str] = mapped_column(String(120), unique=True)
     kind: Mapped[str] = mapped_column(OwnWord(20))
-    __table_args__ = (one_of("kind", OWNER_KINDS),)
+    __table_args__ = (one_of("kind", OwnerKind),)
 
 
 class Place(Base):
@@ -57,7 +55,7 @@ class Place(Base):
     ref: Mapped[Ref]
     name: Mapped[str] = mapped_column(String(120), unique=True)
     kind: Mapped[str] = mapped_column(OwnWord(20))
-    __table_args__ = (one_of("kind", PLACE_KINDS),)
+    __table_args__ = (one_of("kind", PlaceKind),)
 
 
 class Limit(Base):

@@ -10,6 +10,7 @@ from sqlalchemy import ColumnElement, Connection, func, select
 
 from fleetbench.calc.core.languages import say, say_ref
 from fleetbench.calc.core.verdict import PASSES, WorkState
+from fleetbench.calc.parts.kinds import ShelfEvent
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TicketTest, left_out_tests, needs_of, state_now, tried
 from fleetbench.calc.tickets.steps import PlanStep, StepGiven, step_lacks, step_state, steps_left_out
 from fleetbench.records.bench.tables import BenchTest, Opening
@@ -205,7 +206,7 @@ def _of_steps(wanted: ColumnElement[bool]) -> tuple[Query, Query]:
         select(PartEvent.step_result_id, Part.lot, Part.serial)
         .join(Part, Part.id == PartEvent.part_id)
         .join(StepResult, StepResult.id == PartEvent.step_result_id)
-        .where(wanted, PartEvent.kind == "used up", PartEvent.id.not_in(undone))
+        .where(wanted, PartEvent.kind == ShelfEvent.USED_UP, PartEvent.id.not_in(undone))
         .order_by(PartEvent.id)
     )
     return steps, taken

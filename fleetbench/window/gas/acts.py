@@ -19,7 +19,7 @@ from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.gas.cylinders import PurityLimit, Specification
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.calc.gas.real import Mixture
-from fleetbench.calc.parts.kinds import PartState
+from fleetbench.calc.parts.kinds import GONE
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey
 from fleetbench.window.forms.form import Field, Form, Shown
@@ -442,5 +442,5 @@ class PartTests(ActBar):
         # It calculates with what the start of the window does without.
         from fleetbench.workshop.gas.oxygen_side import keeps_clean
 
-        workplace, gone = self.workplace, state in (PartState.SCRAPPED, PartState.SENT_BACK)
+        workplace, gone = self.workplace, state in GONE
         self.run(lambda: not gone and keeps_clean(workplace, part_id), self.setVisible)

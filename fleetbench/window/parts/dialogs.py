@@ -8,9 +8,9 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QListWidget, QListWidgetItem, QWidget
 
 from fleetbench.calc.core.languages import say, say_count, strung, worded
+from fleetbench.calc.parts.kinds import KITS, NOT_TO_FIT, OwnerKind, PlaceKind
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.lookups import ProofRecord
-from fleetbench.records.places.tables import OWNER_KINDS, PLACE_KINDS
 from fleetbench.window.forms.fields import labelled
 from fleetbench.window.forms.form import REFUSED, Choices, Field, Form, replacing
 from fleetbench.window.look.buttons import text_label
@@ -19,13 +19,12 @@ from fleetbench.window.look.words import in_currency
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.entry import TESTS, record_test
 from fleetbench.workshop.parts.acts import move_parts, open_part, release_asked, release_part, send_back
-from fleetbench.workshop.parts.counted import KITS, count_stock, counted_stock, set_kit_content, use_up
+from fleetbench.workshop.parts.counted import count_stock, counted_stock, set_kit_content, use_up
 from fleetbench.workshop.parts.list import part_story
 from fleetbench.workshop.parts.receive import Delivery, Received, receive_lot, receive_serials
 from fleetbench.workshop.parts.stock import add_owner, add_place, receiving_choices
 
 MARK_HINT = say("2026-03-14, 2026-03 or 1Q2026")
-SET_ASIDE_PLACES = ("quarantine", say("sent back"), "away")
 
 
 class ScannedField(QWidget):
@@ -86,7 +85,7 @@ def receive_form(workplace: Workplace, code: str = "", currency: str = "") -> Fo
 
     def choices() -> Mapping[str, Choices]:
         found = receiving_choices(workplace)
-        places = (place for place in found.places if place.kind not in SET_ASIDE_PLACES)
+        places = (place for place in found.places if place.kind not in NOT_TO_FIT)
         return {
             "code": [(f"{kind.name}, {kind.code}", kind.code) for kind in found.types],
             "place_id": [(place.name, place.place_id) for place in places],
@@ -153,7 +152,7 @@ def move_form(workplace: Workplace, part_ids: Sequence[int], what: str) -> Form:
     """Puts parts into another place."""
 
     def places() -> Mapping[str, Choices]:
-        found = [place for place in receiving_choices(workplace).places if place.kind not in SET_ASIDE_PLACES]
+        found = [place for place in receiving_choices(workplace).places if place.kind not in NOT_TO_FIT]
         return {"place_id": [(strung(", ", (place.name, say(place.kind))), place.place_id) for place in found]}
 
     return Form(
@@ -249,10 +248,10 @@ def send_back_form(workplace: Workplace, part_id: int, name: str) -> Form:
     )  # fmt: skip
 
 
-OWNER_WORDS = {
-    "centre": say("the centre's own"),
-    "loan": say("on loan"),
-    "renter": say("a renter's own, never hired out"),
+OWNER_WORDS: dict[str, str] = {
+    OwnerKind.CENTRE: say("the centre's own"),
+    OwnerKind.LOAN: say("on loan"),
+    OwnerKind.RENTER: say("a renter's own, never hired out"),
 }
 NO_LOT = say("no lot marked")
 NO_COUNT = say("is empty; give the number of pieces")
@@ -340,7 +339,7 @@ def place_form(workplace: Workplace) -> Form:
         "New place",
         act_words="Save place",
         note="Parts lie in places; quarantine and sent back hold what may not be fitted.",
-        fields=(Field("name", "Name"), Field("kind", "Kind", "choice", choices=[(kind, kind) for kind in PLACE_KINDS])),
+        fields=(Field("name", "Name"), Field("kind", "Kind", "choice", choices=[(kind, kind) for kind in PlaceKind])),
         act=partial(add_place, workplace),
     )
 
@@ -353,7 +352,7 @@ def owner_form(workplace: Workplace) -> Form:
         note="Write no person's name here: it stays in the records for good. 'A renter's own' will do.",
         fields=(
             Field("name", "Name"),
-            Field("kind", "Kind", "choice", choices=[(OWNER_WORDS[kind], kind) for kind in OWNER_KINDS]),
+            Field("kind", "Kind", "choice", choices=[(OWNER_WORDS[kind], kind) for kind in OwnerKind]),
         ),
         act=partial(add_owner, workplace),
     )

@@ -6,6 +6,7 @@ from functools import partial
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.parts.kinds import KITS, PlaceKind
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListSpec, QuickFilter
@@ -26,10 +27,10 @@ ACTS = (
     ActSpec("owner", "New owner", "Shift+N", "add an owner", "add owner", at_any_time,
             lambda bar, _row: owner_form(bar.workplace), "The owner is entered."),
 )  # fmt: skip
-PLACE_WORDS = {
-    "quarantine": say("for what is set aside"),
-    "sent back": say("for what went back to its supplier"),
-    "away": say("for what is away for service"),
+PLACE_WORDS: dict[str, str] = {
+    PlaceKind.QUARANTINE: say("for what is set aside"),
+    PlaceKind.SENT_BACK: say("for what went back to its supplier"),
+    PlaceKind.AWAY: say("for what is away for service"),
 }
 
 
@@ -89,7 +90,7 @@ def _spec(context: PageContext) -> ListSpec[PlaceRow]:
         sum_up=sum_up,
         choices=(
             QuickFilter("places", lambda row: row.what == "place"),
-            QuickFilter("kits", lambda row: row.kind in ("kit", "van")),
+            QuickFilter("kits", lambda row: row.kind in KITS),
             QuickFilter("owners", lambda row: row.what == "owner"),
         ),
         siblings=SIBLINGS,

@@ -17,6 +17,7 @@ from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.hires.promises import BookingKind
+from fleetbench.calc.parts.kinds import GONE
 from fleetbench.calc.readiness.judge import AbsorbentFact
 from fleetbench.records.canisters.reads import (
     FillRecord,
@@ -268,7 +269,6 @@ def as_plan(fill: FillRecord, dive: PlannedDive, at: datetime, last: date) -> ca
     )
 
 
-GONE = ("scrapped", "sent back")
 NO_TABLE = say("the canister type has no table of rated minutes; enter it from the manual {door}", door=door("rating"))
 
 

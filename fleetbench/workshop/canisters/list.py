@@ -7,6 +7,7 @@ from datetime import date
 
 from fleetbench.calc.canisters.fill import RatingTable, used_share
 from fleetbench.calc.core.languages import say
+from fleetbench.calc.parts.kinds import GONE
 from fleetbench.records.canisters.reads import (
     FillRecord,
     RatingRecord,
@@ -27,7 +28,6 @@ from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 
-GONE = ("scrapped", "sent back")
 OUT = say("out, use not known")
 """State of a fill whose unit is out: what is left of it is known once the dives are."""
 

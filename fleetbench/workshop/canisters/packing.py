@@ -12,6 +12,7 @@ from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS
 from fleetbench.calc.notices.scope import Marks, Weight, covers_part
+from fleetbench.calc.parts.kinds import GONE, PartState
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.lookups import (
     OpenSession,
@@ -45,7 +46,7 @@ from fleetbench.workshop.turn_rounds.ticks import tick
 WHY_DISCARDED = ("hire over", "used up", "hours passed", "flooded", "not used", "packed badly")
 """Reasons offered on keys; any other may be written out. Common practice, no published source."""
 
-NOT_IN_USE = ("quarantine", "scrapped", "sent back")
+NOT_IN_USE = (PartState.QUARANTINE, *GONE)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.condition import Judgement, PartCondition, PartFacts, condition, reject_words
+from fleetbench.calc.parts.kinds import GONE
 from fleetbench.calc.parts.life import Governing, LastGoodDay, LifeState, LimitBasis, governing
 from fleetbench.records.cells.reads import (
     OutcomeRecord,
@@ -66,7 +67,6 @@ from fleetbench.workshop.parts.list import (
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, LifeBook, book_of, marked
 
 REJECT = str(LimitBasis.REJECT)
-GONE = ("scrapped", "sent back")
 NO_CROSSING = say(
     "No crossing of a limit within {years} years of the last calibration, {straight}.",
     years=HORIZON_DAYS // 365,

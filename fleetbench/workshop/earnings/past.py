@@ -14,6 +14,7 @@ from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.earnings.days import CureBy, DayState, StopCause, UnitDay
 from fleetbench.calc.hires.sell import Bench, bench_work
+from fleetbench.calc.parts.kinds import OwnerKind
 from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, Moment, judged
 from fleetbench.calc.readiness.limits import USUAL_WAY, Asked, CheckFinding
 from fleetbench.records.core.errors import end_if_unwanted
@@ -126,7 +127,7 @@ class _Judge:
         looked = _Looked(self._past, Readiness(self._fleet), day)
         short = self._promises.short(day.today)
         for unit in records.units:
-            if unit.owner_kind != "renter":
+            if unit.owner_kind != OwnerKind.RENTER:
                 yield self._of_unit(looked, unit, short)
 
     def _of_unit(self, looked: "_Looked", unit: UnitRecord, short: frozenset[int]) -> UnitDay:

@@ -24,6 +24,7 @@ from fleetbench.calc.earnings.days import (
     lines,
     savings,
 )
+from fleetbench.calc.parts.kinds import OwnerKind
 from fleetbench.calc.readiness.judge import CHECKS
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.earnings.reads import EarningsRecords, read_earnings
@@ -91,7 +92,7 @@ def earnings(workplace: Workplace, first: date, last: date, told: Told = unheard
             found[each.day].append(each)
         known.update(found)
         days = tuple(each for on in asked for each in known[on])
-        units = tuple(each for each in read_units(connection) if each.owner_kind != "renter")
+        units = tuple(each for each in read_units(connection) if each.owner_kind != OwnerKind.RENTER)
         spent = _Spending(connection, records, day, first, ends).by_unit(units)
         leads = lead_times(read_part_types(connection).values())
         own = own_figures(read_limits(connection), units)

@@ -19,7 +19,7 @@ from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.gas.cylinders import GasRole, Specification
-from fleetbench.calc.parts.kinds import CYLINDER_RULES, CylinderRule, PartState
+from fleetbench.calc.parts.kinds import CYLINDER_RULES, GONE, CylinderRule
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.gas.reads import (
@@ -233,7 +233,7 @@ def _set_interval(act: Transaction, part_type_id: int, test: str, months: float,
 
 def _in_house(act: Transaction, part_id: int) -> Part:
     part = act.get(Part, part_id, say("part {key}", key=part_id))
-    if part.state in (PartState.SCRAPPED, PartState.SENT_BACK):
+    if part.state in GONE:
         raise Refused(
             say("part {label}: is {state}; nothing more is recorded of it", label=label(part), state=say(part.state))
         )

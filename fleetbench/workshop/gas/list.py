@@ -16,6 +16,7 @@ from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.gas.cylinders import CleanStatus, CylinderFinding, GasRole
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture
+from fleetbench.calc.parts.kinds import PartState
 from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.bench.reads import read_equipment
@@ -58,7 +59,7 @@ LEAST_FULL = 0.75
 ROLES = tuple(each.value for each in GasRole)
 """In the order in which a unit's cylinders are filled: oxygen apart and first. Common practice, no published source."""
 
-IN_HOUSE = ("stock", "fitted", "quarantine")
+IN_HOUSE = (PartState.STOCK, PartState.FITTED, PartState.QUARANTINE)
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from datetime import date, datetime, tzinfo
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.gas.cylinders import CleanStatus
-from fleetbench.calc.parts.kinds import PartState
+from fleetbench.calc.parts.kinds import GONE
 from fleetbench.records.bench.reads import read_equipment
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -262,7 +262,7 @@ def _parts(act: Transaction, part_ids: Iterable[int]) -> tuple[int, ...]:
         raise Refused(say("parts: none chosen; mark the parts on the oxygen side"))
     for key in keys:
         part = act.get(Part, key, say("part {key}", key=key))
-        if part.state in (PartState.SCRAPPED, PartState.SENT_BACK):
+        if part.state in GONE:
             raise Refused(
                 say(
                     "part {label}: is {state}; nothing more is recorded of it", label=label(part), state=say(part.state)

@@ -28,6 +28,7 @@ from fleetbench.calc.hires.availability import (
     with_turn_round,
 )
 from fleetbench.calc.hires.promises import GONE, HireState
+from fleetbench.calc.parts.kinds import OwnerKind
 from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind, HoldFact
 from fleetbench.records.core.errors import Refused
@@ -153,7 +154,7 @@ class _Book:
         hireable = [
             each
             for each in self.fleet.records.units
-            if each.owner_kind != "renter" and (each.retired_on is None or each.retired_on > today)
+            if each.owner_kind != OwnerKind.RENTER and (each.retired_on is None or each.retired_on > today)
         ]
         units = {each.unit_id: self.unit(each, names[each.unit_type_id][0], lines[each.unit_id]) for each in hireable}
         types = tuple(

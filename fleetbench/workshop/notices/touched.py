@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime
 from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.notices.scope import Covered, Exposure, Marks, covers_part, covers_unit, doubt, exposure
+from fleetbench.calc.parts.kinds import GONE
 from fleetbench.records.canisters.reads import ContainerRecord, RunRecord, read_containers, read_runs_in
 from fleetbench.records.hires.reads import BookedUnit, read_booked_units
 from fleetbench.records.notices import reads
@@ -18,7 +19,6 @@ from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.units.fleet import by_unit
 from fleetbench.workshop.units.use import DEEPEST_NESTING
 
-GONE = ("scrapped", "sent back")
 """States in which a part is no longer in the house."""
 
 ALWAYS = datetime(9999, 1, 1, tzinfo=UTC)

@@ -13,7 +13,7 @@ from datetime import datetime
 from fleetbench.calc.core.languages import in_row, say, say_count, strung
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.parts.condition import Judgement, Release, release
-from fleetbench.calc.parts.kinds import PartState
+from fleetbench.calc.parts.kinds import GONE, PartState, PlaceKind, ShelfEvent
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lives import read_heads_and_readers
@@ -41,7 +41,6 @@ from fleetbench.workshop.parts.fit import label
 from fleetbench.workshop.parts.list import PartPage, part_page, part_story
 from fleetbench.workshop.parts.lives import refresh_lives
 
-GONE = ("scrapped", "sent back")
 """States in which a part is no longer in the house."""
 
 
@@ -66,7 +65,7 @@ def open_part(workplace: Workplace, part_id: int, opened: MarkedDate | None = No
             raise Refused(
                 say("opened: {mark} lies before it was made, {made_on}; look at both", mark=mark, made_on=part.made_on)
             )
-        _note(act, part, "opened")
+        _note(act, part, ShelfEvent.OPENED)
         act.change(part, opened_on=mark.date, opened_precision=mark.precision.value)
         refresh_lives(act, (part.id,))
 
@@ -81,7 +80,7 @@ def move_parts(workplace: Workplace, part_ids: Iterable[int], place_id: int) -> 
         "move parts", _about(workplace, keys[0]) if len(keys) == 1 else f"{len(keys)} parts"
     ) as act:
         place = act.get(Place, place_id, "place")
-        if place.kind in ("quarantine", "sent back"):
+        if place.kind in (PlaceKind.QUARANTINE, PlaceKind.SENT_BACK):
             raise Refused(
                 say(
                     "place {place}: is for parts set aside; use 'set aside' or 'send back', with a reason",
@@ -100,7 +99,7 @@ def move_parts(workplace: Workplace, part_ids: Iterable[int], place_id: int) -> 
                         place=place.name,
                     )
                 )
-            _note(act, part, "moved", place_id=place.id)
+            _note(act, part, ShelfEvent.MOVED, place_id=place.id)
             act.change(part, place_id=place.id)
 
 
@@ -112,9 +111,9 @@ def quarantine_part(workplace: Workplace, part_id: int, reason: str, *, place_id
         part = _on_shelf(act, part_id)
         if part.state == PartState.QUARANTINE:
             raise Refused(say("part {label}: is set aside already", label=label(part)))
-        place = _place_or_first(act, place_id, "quarantine")
-        _note(act, part, "quarantine", place_id=place, reason=said)
-        act.change(part, state="quarantine", place_id=place)
+        place = _place_or_first(act, place_id, PlaceKind.QUARANTINE)
+        _note(act, part, ShelfEvent.QUARANTINE, place_id=place, reason=said)
+        act.change(part, state=PartState.QUARANTINE, place_id=place)
 
 
 def release_part(workplace: Workplace, part_id: int, reason: str, *, place_id: int | None = None) -> None:
@@ -146,7 +145,7 @@ def release_part(workplace: Workplace, part_id: int, reason: str, *, place_id: i
         evidence = [evidence_words(act.session.connection(), part.id, each) for each in asked.evidence]
         overrules = in_row(f"; overrules: {'; '.join(asked.overrules)}") if asked.overrules else ""
         shown = in_row(f"; shown by: {'; '.join(evidence)}") if evidence else ""
-        event = _note(act, part, "released", place_id=place_id, reason=f"{said[:120]}{shown}{overrules}"[:300])
+        event = _note(act, part, ShelfEvent.RELEASED, place_id=place_id, reason=f"{said[:120]}{shown}{overrules}"[:300])
         for each in asked.evidence:
             if each.outcome_id is not None or each.test_id is not None:
                 act.add(PartProof(part_event_id=event, outcome_id=each.outcome_id, bench_test_id=each.test_id))
@@ -193,12 +192,12 @@ def send_back(
             raise Refused(
                 say("part {label}: no reading given; choose the calibrations or tests that prove it", label=label(part))
             )
-        place = _place_or_first(act, place_id, "sent back")
-        event = _note(act, part, "sent back", place_id=place, reason=said)
+        place = _place_or_first(act, place_id, PlaceKind.SENT_BACK)
+        event = _note(act, part, ShelfEvent.SENT_BACK, place_id=place, reason=said)
         for proof in proofs:
             proof.part_event_id = event
             act.add(proof)
-        act.change(part, state="sent back", place_id=place)
+        act.change(part, state=PartState.SENT_BACK, place_id=place)
         return event
 
 
@@ -216,9 +215,9 @@ def take_back(workplace: Workplace, part_id: int, reason: str, *, place_id: int 
                     state=say(part.state),
                 )
             )
-        place = _place_or_first(act, place_id, "quarantine")
-        _note(act, part, "came back", place_id=place, reason=said)
-        act.change(part, state="quarantine", place_id=place)
+        place = _place_or_first(act, place_id, PlaceKind.QUARANTINE)
+        _note(act, part, ShelfEvent.CAME_BACK, place_id=place, reason=said)
+        act.change(part, state=PartState.QUARANTINE, place_id=place)
 
 
 def scrap_part(
@@ -230,11 +229,11 @@ def scrap_part(
     with workplace.transaction("scrap part", _about(workplace, part_id)) as act:
         part = _empty(act, _on_shelf(act, part_id))
         proofs = _proofs(act, part, outcomes, tests)
-        event = _note(act, part, "scrapped", reason=said)
+        event = _note(act, part, ShelfEvent.SCRAPPED, reason=said)
         for proof in proofs:
             proof.part_event_id = event
             act.add(proof)
-        act.change(part, state="scrapped", place_id=None)
+        act.change(part, state=PartState.SCRAPPED, place_id=None)
 
 
 def undo_last(workplace: Workplace, part_id: int, reason: str) -> str:
@@ -248,7 +247,7 @@ def undo_last(workplace: Workplace, part_id: int, reason: str) -> str:
     with workplace.transaction("undo", _about(workplace, part_id)) as act:
         part = act.get(Part, part_id, "part")
         last = newest_event(act.session, part.id)
-        if last is None or last.kind in ("received", "undone") or undone(act.session, last.id):
+        if last is None or last.kind in (ShelfEvent.RECEIVED, ShelfEvent.UNDONE) or undone(act.session, last.id):
             raise Refused(
                 say("part {label}: nothing to take back; a part received by mistake is scrapped", label=label(part))
             )
@@ -261,8 +260,8 @@ def undo_last(workplace: Workplace, part_id: int, reason: str) -> str:
                 say("part {label}: was fitted since; remove it first, then enter what is true", label=label(part))
             )
         place = last.place_before_id
-        _note(act, part, "undone", place_id=place, reason=said, undoes=last.id)
-        if last.kind == "opened":
+        _note(act, part, ShelfEvent.UNDONE, place_id=place, reason=said, undoes=last.id)
+        if last.kind == ShelfEvent.OPENED:
             act.change(part, opened_on=None, opened_precision="day")
         act.change(part, state=last.state_before or part.state, place_id=place)
         return last.kind
@@ -293,7 +292,7 @@ def put_back_within(act: Transaction, step_result_id: int, reason: str) -> None:
     """Let the parts that a step used up lie on the shelf again, within an act."""
     for event in used_in_step(act.session, step_result_id):
         part = act.get(Part, event.part_id, "part")
-        _note(act, part, "undone", place_id=event.place_before_id, reason=reason, undoes=event.id)
+        _note(act, part, ShelfEvent.UNDONE, place_id=event.place_before_id, reason=reason, undoes=event.id)
         act.change(part, state=event.state_before or part.state, place_id=event.place_before_id)
 
 
@@ -388,7 +387,7 @@ def return_page(workplace: Workplace, part_id: int) -> ReturnPage:
     with workplace.database.reading() as connection:
         events = read_part_events(connection, part_id)
         taken_back = {event.undoes_id for event in events}
-        sent = [event for event in events if event.kind == "sent back" and event.event_id not in taken_back]
+        sent = [event for event in events if event.kind == ShelfEvent.SENT_BACK and event.event_id not in taken_back]
         if not sent:
             raise NotFound(say("part {part}: was never sent back", part=page.part.label))
         proofs = read_proof_figures(connection, sent[-1].event_id)

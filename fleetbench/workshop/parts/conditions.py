@@ -27,6 +27,7 @@ from fleetbench.calc.parts.condition import (
     condition,
     rejects_of,
 )
+from fleetbench.calc.parts.kinds import ShelfEvent
 from fleetbench.calc.parts.life import Governing, governing
 from fleetbench.records.bench.reads import (
     BenchTestRecord,
@@ -153,7 +154,7 @@ class ConditionBook:
             return None
         day = self.book.day.of(found.at)
         if found.kind != "removed":
-            said = say("came back") if found.kind == "came back" else say("set aside")
+            said = say("came back") if found.kind == ShelfEvent.CAME_BACK else say("set aside")
             return Aside(found.at, strung("", (said, f" {day}", *((": ", found.words) if found.words else ()))))
         why = found.words or say("why is not recorded")
         seen = [each.by.at for each in rejects_of(self.book.judgements.get(part_id, ()))]

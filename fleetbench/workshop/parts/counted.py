@@ -10,6 +10,7 @@ from datetime import date
 from typing import Any
 
 from fleetbench.calc.core.languages import say
+from fleetbench.calc.parts.kinds import KITS, NOT_TO_FIT, PartState, PlaceKind, ShelfEvent
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lives import KitRecord, kit_content_of, read_kits, read_life_records
@@ -35,10 +36,9 @@ from fleetbench.workshop.parts.receive import MOST_AT_ONCE, reasons_to_set_aside
 from fleetbench.workshop.parts.stock import ShelfPiece, usable_pieces
 from fleetbench.workshop.tickets.work import open_one
 
-KITS = ("kit", "van")
 """Kinds of place that hold a least content."""
 
-OTHERS = ("kit", "van", "site", "away", "quarantine", "sent back")
+OTHERS = (*KITS, PlaceKind.SITE, *NOT_TO_FIT)
 """Kinds of place that a kit is not filled up from: what lies there is spoken for."""
 
 
@@ -178,10 +178,10 @@ def count_stock(workplace: Workplace, code: str, lot: str | None, counted: int, 
         )  # fmt: skip
         # The newest are taken for missing: the older ones that stay ask for attention sooner.
         for part in list(reversed(shelf))[: max(0, -over)]:
-            note_event(act, part, "not found", said)
-            act.change(part, state="scrapped")
+            note_event(act, part, ShelfEvent.NOT_FOUND, said)
+            act.change(part, state=PartState.SCRAPPED)
         for part in back:
-            note_event(act, part, "found", said)
+            note_event(act, part, ShelfEvent.FOUND, said)
             act.change(part, state="stock")
         return over
 
@@ -223,8 +223,8 @@ def take_within(
             )
         )
     for part in usable[:wanted]:
-        note_event(act, part, "used up", reason, ticket_id, step_result_id=step_result_id)
-        act.change(part, state="scrapped", place_id=None)
+        note_event(act, part, ShelfEvent.USED_UP, reason, ticket_id, step_result_id=step_result_id)
+        act.change(part, state=PartState.SCRAPPED, place_id=None)
     return tuple(part.id for part in usable[:wanted])
 
 

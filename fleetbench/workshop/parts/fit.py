@@ -8,8 +8,8 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.parts.condition import condition
-from fleetbench.calc.parts.kinds import PartState
-from fleetbench.calc.parts.life import LifeFacts, governing, last_good_days
+from fleetbench.calc.parts.kinds import PartState, ShelfEvent
+from fleetbench.calc.parts.life import LifeFacts, LimitBasis, governing, last_good_days
 from fleetbench.calc.people.permits import INSTRUCTORS_FIT
 from fleetbench.records.bench.lookups import (
     RecordSession,
@@ -150,7 +150,9 @@ def fit_part(
         kind = act.get(PartType, new.part_type_id, "part type")
         told = refuse_unfit(act, unit, seat, new, kind, workplace, to_test=to_test)
         require_ticket_of(act, unit, ticket_id)
-        opens = new.opened_on is None and any(life.basis == "opened" for life in lives_of(act.session, kind.id))
+        opens = new.opened_on is None and any(
+            life.basis == LimitBasis.OPENED for life in lives_of(act.session, kind.id)
+        )
         _note_leaves(act, new, unit, seat, told if to_test else (), opens=opens)
         if opens:
             act.change(new, opened_on=today, opened_precision="day")
@@ -307,7 +309,7 @@ def refuse_unfit(
                 kind=say(kind.kind),
             )
         )
-    allowed = ("stock", *(("fitted",) if sits else ()), *(("quarantine",) if to_test else ()))
+    allowed = (PartState.STOCK, *((PartState.FITTED,) if sits else ()), *((PartState.QUARANTINE,) if to_test else ()))
     if part.state not in (*allowed, PartState.QUARANTINE):
         where = (
             say("sits in another slot; remove it there first")
@@ -399,7 +401,7 @@ def _note_leaves(
         act.add(
             PartEvent(
                 part_id=part.id,
-                kind="opened" if opens else "moved",
+                kind=ShelfEvent.OPENED if opens else ShelfEvent.MOVED,
                 at=act.at,
                 person_id=act.person_id,
                 state_before=part.state,
@@ -442,7 +444,7 @@ def take_out(act: Transaction, fitting: Fitting, part: Part, why: str, person: i
     """End a fitting within an act; the part goes to stock or waits set aside, by why it came out."""
     one_word("reason", why, WHY_REMOVED)
     act.change(fitting, removed_at=act.at, removed_by_id=person, removal_ticket_id=ticket_id, why_removed=why)
-    act.change(part, state="stock" if why in BACK_TO_STOCK else "quarantine")
+    act.change(part, state=PartState.STOCK if why in BACK_TO_STOCK else PartState.QUARANTINE)
 
 
 def note_opening(

@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from fleetbench.calc.core.languages import say, say_ref, strung
 from fleetbench.calc.parts.condition import PartCondition
-from fleetbench.calc.parts.kinds import PartState
+from fleetbench.calc.parts.kinds import PartState, ShelfEvent
 from fleetbench.calc.parts.life import Governing, LastGoodDay, governing
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.lives import read_life_records
@@ -236,19 +236,19 @@ def marked_words(day: date | None, precision: str) -> str | None:
     return str(mark) if mark is not None else None
 
 
-EVENT_WORDS = {
-    "received": say("received"),
-    "opened": say("opened"),
-    "moved": say("moved"),
-    "quarantine": say("set aside"),
-    "released": say("released"),
-    "sent back": say("sent back"),
-    "came back": say("came back"),
-    "scrapped": say("scrapped"),
-    "used up": say("used up"),
-    "not found": say("not found when counted"),
-    "found": say("found when counted"),
-    "undone": say("taken back"),
+EVENT_WORDS: dict[str, str] = {
+    ShelfEvent.RECEIVED: say("received"),
+    ShelfEvent.OPENED: say("opened"),
+    ShelfEvent.MOVED: say("moved"),
+    ShelfEvent.QUARANTINE: say("set aside"),
+    ShelfEvent.RELEASED: say("released"),
+    ShelfEvent.SENT_BACK: say("sent back"),
+    ShelfEvent.CAME_BACK: say("came back"),
+    ShelfEvent.SCRAPPED: say("scrapped"),
+    ShelfEvent.USED_UP: say("used up"),
+    ShelfEvent.NOT_FOUND: say("not found when counted"),
+    ShelfEvent.FOUND: say("found when counted"),
+    ShelfEvent.UNDONE: say("taken back"),
 }
 
 
@@ -351,7 +351,7 @@ def acts_for(part: PartRecord, events: tuple[PartEventRecord, ...]) -> tuple[str
         acts += ["send_back", "scrap_part"]
     if part.state == PartState.SENT_BACK:
         acts.append("take_back")
-    if events and part.state != PartState.FITTED and events[-1].kind not in ("received", "undone"):
+    if events and part.state != PartState.FITTED and events[-1].kind not in (ShelfEvent.RECEIVED, ShelfEvent.UNDONE):
         acts.append("undo_last")
     return tuple(acts)
 
@@ -385,7 +385,7 @@ def _events(events: tuple[PartEventRecord, ...], names: dict[int, str]) -> Itera
         if event.place:
             where = (
                 say("into {place}", place=event.place)
-                if event.kind == "received"
+                if event.kind == ShelfEvent.RECEIVED
                 else say("to {place}", place=event.place)
             )
             words = strung(", ", (words, where))

@@ -7,6 +7,7 @@ from datetime import date
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.wall_time import MarkedDate
+from fleetbench.calc.parts.kinds import PartState, PlaceKind, ShelfEvent
 from fleetbench.calc.parts.life import LifeFacts, governing, last_good_days
 from fleetbench.records.bench.lookups import RecordSession
 from fleetbench.records.core.errors import Refused
@@ -106,8 +107,8 @@ def _receive(workplace: Workplace, code: str, serials: Sequence[str | None], del
         fresh = _fresh_part(act, kind, delivery, arrived)
         against, warnings = reasons_to_set_aside(act.session, fresh, kind, today)
         if against:
-            boxes = places_of_kind(act.session, "quarantine")
-            fresh.state, fresh.place_id = "quarantine", boxes[0].id if boxes else fresh.place_id
+            boxes = places_of_kind(act.session, PlaceKind.QUARANTINE)
+            fresh.state, fresh.place_id = PartState.QUARANTINE, boxes[0].id if boxes else fresh.place_id
         keys = [_add(act, fresh, serial, against) for serial in serials]
         arrived_within(act, kind.id, len(keys))
     return Received(tuple(keys), against, warnings)
@@ -127,7 +128,7 @@ def _add(act: Transaction, like: Part, serial: str | None, against: tuple[str, .
     part = act.add(Part(**{key: getattr(like, key) for key in columns}, serial=serial))
     reason = "; ".join(against)[:300] or None
     act.add(
-        PartEvent(part_id=part.id, kind="received", at=act.at, person_id=act.person_id, place_id=part.place_id,
+        PartEvent(part_id=part.id, kind=ShelfEvent.RECEIVED, at=act.at, person_id=act.person_id, place_id=part.place_id,
                   reason=reason)
     )  # fmt: skip
     return part.id

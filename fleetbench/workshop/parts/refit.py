@@ -7,7 +7,7 @@ undo_fitting(workplace, ...)  the last change of a slot taken back by an act tha
 from dataclasses import dataclass
 
 from fleetbench.calc.core.languages import in_row, say
-from fleetbench.calc.parts.kinds import PartState
+from fleetbench.calc.parts.kinds import PartState, ShelfEvent
 from fleetbench.calc.people.permits import INSTRUCTORS_FIT
 from fleetbench.records.bench.lookups import SlotContent, inner_seats, seats_of
 from fleetbench.records.core.errors import Refused
@@ -185,7 +185,7 @@ def undo_fitting(workplace: Workplace, tag: str, slot: str, reason: str) -> Take
         moved = came_from is not None and came_from.removed_at == last.fitted_at
         old = before if before is not None and before.removed_at == last.fitted_at else None
         left = _left_for(act, part, last)
-        note_event(act, part, "undone", note, undoes=left.id if left is not None else None)
+        note_event(act, part, ShelfEvent.UNDONE, note, undoes=left.id if left is not None else None)
         take_out(act, last, part, "wrong part", person, None)
         if left is not None:
             _as_before(act, part, left)
@@ -198,7 +198,7 @@ def undo_fitting(workplace: Workplace, tag: str, slot: str, reason: str) -> Take
 def _refuse_undo(act: Transaction, part: Part, last: Fitting) -> None:
     """Refused where the fitting was relied on since, or is itself a correction."""
     name = label(part)
-    if any(each.kind == "undone" for each in events_since(act.session, part.id, last.fitted_at)):
+    if any(each.kind == ShelfEvent.UNDONE for each in events_since(act.session, part.id, last.fitted_at)):
         raise Refused(say("part {name}: sits there by a correction; remove it and enter what is true", name=name))
     kind = act.get(PartType, part.part_type_id, "part type")
     keys = [part.id, *(each.part.id for each in inner_seats(act.session, part, kind) if each.part is not None)]
@@ -209,12 +209,12 @@ def _refuse_undo(act: Transaction, part: Part, last: Fitting) -> None:
 def _left_for(act: Transaction, part: Part, last: Fitting) -> PartEvent | None:
     """What was written down as the part left its place for this fitting."""
     found = (each for each in events_since(act.session, part.id, last.fitted_at) if each.at == last.fitted_at)
-    return next((each for each in found if each.kind in ("opened", "moved")), None)
+    return next((each for each in found if each.kind in (ShelfEvent.OPENED, ShelfEvent.MOVED)), None)
 
 
 def _as_before(act: Transaction, part: Part, left: PartEvent) -> None:
     """The part lies where it lay, sealed where it was opened for the fitting alone, and in the state it had."""
-    if left.kind == "opened":
+    if left.kind == ShelfEvent.OPENED:
         act.change(part, opened_on=None, opened_precision="day")
     act.change(part, state=left.state_before or part.state, place_id=left.place_before_id)
 
@@ -239,7 +239,7 @@ def _put_back(act: Transaction, old: Fitting, seat: SlotContent, person: int, no
                 state=say(part.state),
             )
         )
-    note_event(act, part, "undone", note)
+    note_event(act, part, ShelfEvent.UNDONE, note)
     _seat_again(act, part, seat.slot.id, seat.unit_id, seat.host_part_id, person)
     return name
 

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.condition import USABLE, Condition
+from fleetbench.calc.parts.kinds import OwnerKind, PartState, PlaceKind
 from fleetbench.calc.parts.life import Governing, governing
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers, read_ratings
 from fleetbench.records.core.errors import Refused
@@ -25,7 +26,7 @@ from fleetbench.records.parts.reads import (
     read_parts,
 )
 from fleetbench.records.places.reads import read_limits
-from fleetbench.records.places.tables import OWNER_KINDS, PLACE_KINDS, Owner, Place
+from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.canisters.containers import hours_by_grade, usable_until
 from fleetbench.workshop.core.known import known_once
@@ -97,7 +98,7 @@ def list_shelf(workplace: Workplace) -> tuple[ShelfRow, ...]:
     day = day_of(workplace)
     with workplace.database.reading() as connection:
         types, lives = read_part_types(connection), read_life_records(connection)
-        parts = read_parts(connection, states=("stock", "quarantine", "sent back"))
+        parts = read_parts(connection, states=(PartState.STOCK, PartState.QUARANTINE, PartState.SENT_BACK))
         once, lying = read_once_fitted(connection), read_lying(connection)
         book = book_of(lives, day)
         conditions = read_condition_book(connection, book, types)
@@ -133,7 +134,7 @@ def receiving_choices(workplace: Workplace) -> ReceivingChoices:
         types = [each for each in read_part_types(connection).values() if each.stocked_in == "piece"]
         places = read_places(connection)
         owners = tuple(PlaceRecord(*each[:3]) for each in count_by_owner(connection))
-    by_kind = sorted(owners, key=lambda each: (each.kind != "centre", each.name))
+    by_kind = sorted(owners, key=lambda each: (each.kind != OwnerKind.CENTRE, each.name))
     return ReceivingChoices(tuple(sorted(types, key=lambda each: each.name)), places, tuple(by_kind))
 
 
@@ -164,7 +165,7 @@ def add_place(workplace: Workplace, name: str, kind: str) -> int:
     """The key of a new place. kind: a shelf, bench, kit, van, site, quarantine, for parts sent back, or away."""
     require_person(workplace)
     said = _name(name)
-    one_word("kind", kind, PLACE_KINDS)
+    one_word("kind", kind, tuple(PlaceKind))
     with workplace.transaction("add place", f"place {said}") as act:
         if any(each[1].casefold() == said.casefold() for each in count_by_place(act.session.connection())):
             raise Refused(say("name {said}: is a place already; choose another name", said=said))
@@ -175,7 +176,7 @@ def add_owner(workplace: Workplace, name: str, kind: str) -> int:
     """The key of a new owner. kind: centre, loan, or renter: what is a renter's own is never hired out."""
     require_person(workplace)
     said = _name(name)
-    one_word("kind", kind, OWNER_KINDS)
+    one_word("kind", kind, tuple(OwnerKind))
     with workplace.transaction("add owner", f"owner {said}") as act:
         if any(each[1].casefold() == said.casefold() for each in count_by_owner(act.session.connection())):
             raise Refused(say("name {said}: is an owner already; choose another name", said=said))
@@ -233,7 +234,7 @@ def list_stock(workplace: Workplace) -> tuple[StockRow, ...]:
     day = day_of(workplace)
     with workplace.database.reading() as connection:
         types = read_part_types(connection)
-        parts = read_parts(connection, states=("stock", "quarantine"))
+        parts = read_parts(connection, states=(PartState.STOCK, PartState.QUARANTINE))
         book = book_of(read_life_records(connection), day)
         once, fitted = read_once_fitted(connection), count_fitted(connection)
         conditions = read_condition_book(connection, book, types)

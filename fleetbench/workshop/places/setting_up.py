@@ -21,6 +21,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.wall_time import MarkedDate
+from fleetbench.calc.parts.kinds import OwnerKind
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lookups import centres_own
@@ -306,7 +307,7 @@ def _unit(
 
 
 def _own(act: Transaction) -> Owner:
-    return centres_own(act.session) or act.add(Owner(name=in_row("The centre"), kind="centre"))
+    return centres_own(act.session) or act.add(Owner(name=in_row("The centre"), kind=OwnerKind.CENTRE))
 
 
 def _found_at(act: Transaction, since: MarkedDate | None, zone: ZoneInfo) -> datetime:

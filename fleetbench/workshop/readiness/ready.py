@@ -15,6 +15,7 @@ from fleetbench.calc.core.verdict import Result, Verdict, worst
 from fleetbench.calc.hires.availability import FirstStop, first_stops
 from fleetbench.calc.notices.scope import Covered, Marks, Weight, covers_part, covers_unit, doubt
 from fleetbench.calc.parts.condition import reject_words
+from fleetbench.calc.parts.kinds import OwnerKind
 from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.calc.readiness.judge import (
     CHECKS,
@@ -411,7 +412,7 @@ class Readiness:
     def _state(self, unit: UnitRecord, question: Question) -> Iterator[HoldFact]:
         if unit.retired_on is not None and unit.retired_on <= question.last:
             yield HoldFact(say("the unit is retired"), "retired", unit.retired_on)
-        if unit.owner_kind == "renter":
+        if unit.owner_kind == OwnerKind.RENTER:
             yield HoldFact(say("a renter's own unit is never hired out"), "owner")
         away = self._absences.get(unit.unit_id)
         # Back in good time is a promise, so it counts only for days after the one that was promised.

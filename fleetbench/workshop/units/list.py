@@ -10,6 +10,7 @@ from fleetbench.calc.bench.leak_places import LeakPlace
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict, WorkState
 from fleetbench.calc.core.wall_time import MarkedDate
+from fleetbench.calc.parts.kinds import PlaceKind
 from fleetbench.calc.parts.life import Governing
 from fleetbench.calc.readiness.judge import USUAL_WAY, Assessment, HandoverKind
 from fleetbench.calc.readiness.lane import CellToReplace, NextStep, lane
@@ -345,7 +346,7 @@ def where_is(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> tuple[Wher
     taken_up = back is not None and any(each.opened_at >= back.received_at for each in tickets)
     if readiness.not_inspected(unit.unit_id) and not taken_up and not begun:
         return Where.RECEIVED, unit.place or ""
-    if begun or tickets or unit.place_kind == "bench":
+    if begun or tickets or unit.place_kind == PlaceKind.BENCH:
         numbers = (ticket_number(each.year, each.number) for each in tickets)
         return Where.BENCH, strung(", ", (*begun, *numbers)) or (unit.place or "")
     return Where.SHELF, unit.place or say("place not known")
