@@ -43,7 +43,7 @@ from fleetbench.calc.cells.uncertainty import Standing, standing
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import capital, say, strung
 from fleetbench.calc.core.measures import BAR, Measure, in_unit, span_in
-from fleetbench.calc.core.plausible import require_between
+from fleetbench.calc.core.plausible import Tool, require_between
 from fleetbench.calc.core.verdict import Verdict, worst
 
 COVERAGE = 2.0
@@ -244,7 +244,7 @@ def back_leak_by_flow(
         return Measured(Verdict.REPEAT, say("The suction is not known: read the manometer."))
     mean, expanded = mean_of(flows_ml_min, meter)
     if expanded is None:
-        return Measured(Verdict.REPEAT, lacks("flow meter", meter), mean, "mL/min")
+        return Measured(Verdict.REPEAT, lacks(Tool.FLOW_METER, meter), mean, "mL/min")
     verdict = judge_back_leak(mean, u_ml_min=expanded, suction_mbar=suction_mbar, limit=limit)
     words = say(
         "Back-leak {mean:.3g} ± {expanded:.2g} mL/min at {suction_mbar:.3g} mbar suction, {limit}.",
@@ -264,7 +264,7 @@ def opening(trials_mbar: Sequence[float], *, limit: TwoEnded | None, gauge: Inst
         return Measured(Verdict.REPEAT, say("No trial yet: open the valve at least twice."))
     step = gauge.step if gauge is not None else None
     if gauge is None or step is None or gauge.uncertainty is None:
-        return Measured(Verdict.REPEAT, lacks("manometer", gauge), float(np.mean(trials_mbar)), "mbar")
+        return Measured(Verdict.REPEAT, lacks(Tool.MANOMETER, gauge), float(np.mean(trials_mbar)), "mbar")
     found = opening_pressure(trials_mbar, least_mbar=0.0, most_mbar=20_000.0, resolution_mbar=step)
     expanded = math.hypot(found.u_mbar, COVERAGE * gauge.uncertainty)
     words = say(
@@ -294,7 +294,7 @@ def lock_up(
     """
     watched = _minutes(readings)
     if gauge is None or gauge.step is None or gauge.uncertainty is None:
-        return Measured(Verdict.REPEAT, lacks("gauge", gauge), watched_minutes=watched)
+        return Measured(Verdict.REPEAT, lacks(Tool.GAUGE, gauge), watched_minutes=watched)
     if limit is None:
         return Measured(Verdict.REPEAT, NO_PRESSURE)
     left = _still_to_watch(watched, limit.watch_minutes)
@@ -354,9 +354,9 @@ def injector(
     mean, expanded = mean_of(flows_l_min, meter)
     told = Measured(Verdict.REPEAT, sentence="", value=mean, unit="L/min", expanded_u=expanded)
     if expanded is None:
-        return replace(told, sentence=lacks("flow meter", meter))
+        return replace(told, sentence=lacks(Tool.FLOW_METER, meter))
     if gauge is None or gauge.uncertainty is None:
-        return replace(told, sentence=lacks("gauge", gauge))
+        return replace(told, sentence=lacks(Tool.GAUGE, gauge))
     if upstream_gauge_bar is None or temperature_c is None:
         return replace(
             told, sentence="The pressure before the injector or the gas temperature is not known: read both."
@@ -393,7 +393,7 @@ def pulses(
     # Refuses a count out of reason; the limit is looked at below, so that one with a single end is taken too.
     each, _ = check_pulses(volume_ml=mean, pulses=counted, u_volume_ml=0.0, least_ml=0.0, most_ml=1e6)
     if expanded is None:
-        return Measured(Verdict.REPEAT, lacks("flow meter", meter), each, "mL")
+        return Measured(Verdict.REPEAT, lacks(Tool.FLOW_METER, meter), each, "mL")
     own = expanded / counted
     verdict, words = against_limit(
         each,
@@ -467,7 +467,7 @@ def _leak(
     for each in readings:
         require_between("pressure", each.gauge, 0.0, 1000.0)
     if manometer is None or manometer.uncertainty is None or manometer.step is None:
-        return None, lacks("manometer", manometer)
+        return None, lacks(Tool.MANOMETER, manometer)
     if volume_l is None:
         return None, say("The volume is not known: enter it in litres.")
     if len(readings) < 2:

@@ -10,7 +10,16 @@ from dataclasses import dataclass
 from fleetbench.calc.bench.measured import Instrument, Measured, TwoEnded, against_limit, lacks, mean_of, weakened
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import Measure, in_unit, measured_in
-from fleetbench.calc.core.plausible import BATTERY, CHARGES, SHOWN_CO2, SHOWN_DEPTH, STICK, Quantity, require_between
+from fleetbench.calc.core.plausible import (
+    BATTERY,
+    CHARGES,
+    SHOWN_CO2,
+    SHOWN_DEPTH,
+    STICK,
+    Quantity,
+    Tool,
+    require_between,
+)
 from fleetbench.calc.core.verdict import Verdict
 
 
@@ -50,11 +59,11 @@ SENSOR_TESTS: tuple[SensorTest, ...] = (
                quantity=SHOWN_CO2),
     SensorTest("temperature stick", ("canister temperature probe",),
                "Let the stick and a thermometer stand together, away from sun and hands, until both have settled.",
-               "C", "the thermometer", "thermometer", ("temperature stick tolerance",), quantity=STICK),
+               "C", "the thermometer", Tool.THERMOMETER, ("temperature stick tolerance",), quantity=STICK),
     SensorTest("depth sensor", ("handset",),
                "Raise the pressure in a pot step by step; read the handset's depth and the reference's at the same "
                "moment, in metres of the water that the handset is set to.",
-               "m", "the reference gauge", "gauge", ("depth sensor tolerance",), quantity=SHOWN_DEPTH),
+               "m", "the reference gauge", Tool.GAUGE, ("depth sensor tolerance",), quantity=SHOWN_DEPTH),
     SensorTest("handset screen", ("handset",),
                "Look at the whole screen lit and dark, every segment and key, and at its window for cracks and water.",
                works=True),
@@ -63,7 +72,7 @@ SENSOR_TESTS: tuple[SensorTest, ...] = (
                works=True),
     SensorTest("battery under load", _BATTERIES,
                "Load it as the device does for as long as the manual says, and read the voltage at the end.",
-               "V", "", "bench meter", ("battery under load low", "battery under load high"),
+               "V", "", Tool.BENCH_METER, ("battery under load low", "battery under load high"),
                quantity=BATTERY),
     SensorTest("charge cycles", _BATTERIES,
                "Read how often it was charged, from the device or the log of its charger.",

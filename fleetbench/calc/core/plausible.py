@@ -12,7 +12,7 @@ point in the wrong place is what both are meant to find: a figure ten times too 
 import math
 import re
 from dataclasses import dataclass
-from enum import Enum
+from enum import Enum, StrEnum
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS, GRAM, KILOGRAM, METRE, Measure, in_unit, span_in
@@ -51,6 +51,24 @@ class Likely(Enum):
     FINE = "fine"
     ASK = "ask"
     REFUSE = "refuse"
+
+
+class Tool(StrEnum):
+    """A kind of test equipment."""
+
+    ANALYSER = "analyser"
+    BAROMETER = "barometer"
+    HYGROMETER = "hygrometer"
+    THERMOMETER = "thermometer"
+    BENCH_METER = "bench meter"
+    GAUGE = "gauge"
+    MANOMETER = "manometer"
+    SCALE = "scale"
+    PRESSURE_POT = "pressure pot"
+    FLOW_METER = "flow meter"
+    REFERENCE_CELL = "reference cell"
+    ANALYSER_CELL = "analyser cell"
+    HELIUM_ANALYSER = "helium analyser"
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +223,7 @@ ROOM_PRESSURE = Quantity(
         "Archive; from memory)",
     remedy="enter the absolute pressure of the room in mbar (hPa)",
     step=5.0, per_hour=2.0, step_most=60.0,
-    read_with="barometer",
+    read_with=Tool.BAROMETER,
 )  # fmt: skip
 """Weather moves it by about 1 mbar in an hour: a fall of 24 mbar in a day is an exceptional storm (Sanders and Gyakum,
 Monthly Weather Review 108, 1980)."""
@@ -213,43 +231,43 @@ Monthly Weather Review 108, 1980)."""
 ROOM_TEMPERATURE = Quantity(
     name="temperature", unit=CELSIUS, low=-10.0, high=50.0, why=COMMON, usual=(8.0, 38.0), step=10.0,
     step_most=10.0, remedy="read the room's thermometer in {unit}",
-    read_with="thermometer",
+    read_with=Tool.THERMOMETER,
 )  # fmt: skip
 GAS_TEMPERATURE = Quantity(
     name="gas temperature", unit=CELSIUS, low=-20.0, high=60.0, why=COMMON, usual=(0.0, 45.0),
     remedy="enter the gas temperature in {unit}", step=10.0, step_most=10.0,
-    read_with="thermometer",
+    read_with=Tool.THERMOMETER,
 )  # fmt: skip
 CYLINDER_TEMPERATURE = Quantity(
     name="temperature", unit=CELSIUS, low=-20.0, high=65.0, why="ISO 10286: cylinders are rated to 65 °C (from memory)",
     usual=(-5.0, 60.0), remedy="enter {unit}",
-    read_with="thermometer",
+    read_with=Tool.THERMOMETER,
 )  # fmt: skip
 HUMIDITY = Quantity(
     name="humidity", unit="%", low=0.0, high=100.0, why="relative humidity by definition", usual=(12.0, 98.0),
     remedy="enter relative humidity in percent, or leave it unknown",
-    read_with="hygrometer",
+    read_with=Tool.HYGROMETER,
 )  # fmt: skip
 FLUSH_OXYGEN = Quantity(
     name="oxygen", unit="%", low=50.0, high=101.0, why="an analyser may show up to 1 % too much",
     usual=(90.0, 101.0), step=3.0, step_most=3.0,
     remedy="enter what the analyser shows in percent; over 101 % check the analyser in air and analyse again",
-    read_with="analyser",
+    read_with=Tool.ANALYSER,
 )  # fmt: skip
 PURE_OXYGEN = Quantity(
     name="oxygen", unit="%", low=0.0, high=101.0, why="an analyser may show up to 1 % too much", usual=(95.0, 101.0),
     remedy="enter what the analyser shows in percent",
-    read_with="analyser",
+    read_with=Tool.ANALYSER,
 )  # fmt: skip
 MIXED_OXYGEN = Quantity(
     name="oxygen", unit="%", low=0.0, high=101.0, why="an analyser may show up to 1 % too much", usual=(5.0, 60.0),
     step=5.0, step_most=5.0,
     remedy="enter what the analyser shows in percent; over 101 % check the analyser in air and analyse again",
-    read_with="analyser",
+    read_with=Tool.ANALYSER,
 )  # fmt: skip
 HELIUM = Quantity(
     name="helium", unit="%", low=0.0, high=100.0, why="a fraction", usual=(0.0, 95.0), step=10.0, step_most=10.0,
-    remedy="enter what the analyser shows in percent", read_with="helium analyser",
+    remedy="enter what the analyser shows in percent", read_with=Tool.HELIUM_ANALYSER,
 )  # fmt: skip
 AIR_MV = Quantity(
     name="air reading", unit="mV", low=-2.0, high=60.0, why="four times the usual upper limit of 13 mV; " + COMMON,
@@ -273,7 +291,7 @@ SHOWN_PO2 = Quantity(
 BATTERY = Quantity(
     name="volts", unit="V", low=0.0, high=60.0, why="extra-low voltage, under 60 V direct current (IEC 61140)",
     usual=(0.5, 17.0), ratio=1.6, remedy="enter volts",
-    read_with="bench meter",
+    read_with=Tool.BENCH_METER,
 )  # fmt: skip
 """A cell of any chemistry moves by less than a factor of 1.6 between fresh and flat: alkaline 1.6 to 0.9 V is 1.8 but
 is replaced from 1.1 V on; lithium ion 4.2 to 2.8 V is 1.5 (from memory)."""
@@ -302,17 +320,17 @@ SEEN_AT_6M = Quantity(
 
 FILLED_MASS = Quantity(
     name="filled mass", unit=GRAM, low=0.0, high=40_000.0, why=COMMON, remedy="enter {unit}", ratio=3.0,
-    read_with="scale",
+    read_with=Tool.SCALE,
 )  # fmt: skip
 EMPTY_MASS = Quantity(
     name="empty mass", unit=GRAM, low=0.0, high=20_000.0, why=COMMON, ratio=3.0,
     remedy="enter {unit}, 0 where the scale was set to zero with it",
-    read_with="scale",
+    read_with=Tool.SCALE,
 )  # fmt: skip
 CONTAINER_MASS = Quantity(
     name="net mass", unit=KILOGRAM, low=0.05, high=1000.0, why=COMMON, usual=(3.0, 60.0),
     remedy="enter the net mass of absorbent",
-    read_with="scale",
+    read_with=Tool.SCALE,
 )  # fmt: skip
 CONTACT_MINUTES = Quantity(
     name="contact time", unit="min", low=0.1, high=1440.0, why="a day", usual=(1.0, 120.0), ratio=5.0,
@@ -321,26 +339,26 @@ CONTACT_MINUTES = Quantity(
 SUPPLY = Quantity(
     name="supply pressure", unit=BAR, low=0.0, high=400.0, why="above any cylinder's working pressure",
     usual=(10.0, 320.0), remedy="enter the supply pressure in {unit}",
-    read_with="gauge",
+    read_with=Tool.GAUGE,
 )  # fmt: skip
 GAUGE = Quantity(
     name="intermediate pressure", unit=BAR, low=0.0, high=50.0, why="a relief valve opens well below; " + COMMON,
     usual=(4.0, 20.0), ratio=2.0, remedy="enter the gauge pressure in {unit}",
-    read_with="gauge",
+    read_with=Tool.GAUGE,
 )  # fmt: skip
 LOOP_GAUGE = Quantity(
     name="loop pressure", unit="mbar", low=-500.0, high=500.0, why="a loop is never taken further; " + COMMON,
     usual=(-150.0, 150.0), ratio=8.0, remedy="enter what the manometer shows in mbar",
-    read_with="manometer",
+    read_with=Tool.MANOMETER,
 )  # fmt: skip
 FLOW = Quantity(
     name="flow", unit="L/min", low=0.0, high=1000.0, why=COMMON, ratio=5.0, remedy="enter what the flow meter shows",
-    read_with="flow meter",
+    read_with=Tool.FLOW_METER,
 )  # fmt: skip
 SUCTION = Quantity(
     name="suction", unit="mbar", low=0.01, high=500.0, why=COMMON, usual=(1.0, 100.0),
     remedy="enter the suction in mbar, above zero",
-    read_with="manometer",
+    read_with=Tool.MANOMETER,
 )  # fmt: skip
 TEST_VOLUME = Quantity(
     name="volume", unit="L", low=0.001, high=100.0, why=COMMON, usual=(0.001, 20.0), ratio=2.0,
@@ -349,12 +367,12 @@ TEST_VOLUME = Quantity(
 CYLINDER_PRESSURE = Quantity(
     name="pressure", unit=BAR, low=0.0, high=350.0, why="above the working pressure of any breathing-gas cylinder",
     remedy="read the gauge, in {unit}",
-    read_with="gauge",
+    read_with=Tool.GAUGE,
 )  # fmt: skip
 OVER_PRESSURE = Quantity(
     name="over-pressure", unit="mbar", low=-50.0, high=500.0, why=COMMON, usual=(0.0, 100.0),
     remedy="enter mbar over the room's pressure",
-    read_with="manometer",
+    read_with=Tool.MANOMETER,
 )  # fmt: skip
 FRACTION_SET = Quantity(
     name="fraction set", unit="%", low=50.0, high=100.0, why="a share of oxygen", usual=(90.0, 100.0),
@@ -394,14 +412,14 @@ CHARGES = Quantity(
 )  # fmt: skip
 COUNTED_MASS = Quantity(
     name="counted", unit=KILOGRAM, low=0.0, high=1000.0, why=COMMON, remedy="weigh what is left and enter {unit}",
-    read_with="scale",
+    read_with=Tool.SCALE,
 )  # fmt: skip
 
 
 ABSORBENT_SENT = Quantity(
     name="absorbent", unit=KILOGRAM, low=0.0, high=100.0, why=COMMON, usual=(0.2, 30.0),
     remedy="enter the {unit} sent, or leave it empty",
-    read_with="scale",
+    read_with=Tool.SCALE,
 )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from fleetbench.calc.core.languages import say, strung
-from fleetbench.calc.core.plausible import COMMON, Quantity
+from fleetbench.calc.core.plausible import COMMON, Quantity, Tool
 from fleetbench.calc.core.verdict import WorkState
 
 
@@ -279,14 +279,14 @@ def meter_of(step: PlanStep) -> str:
 _SHOWN = ("shown", "display", "po2", "pco2", "partial pressure", "handset", "carbon dioxide")
 _PRESSURES = ("bar", "mbar", "pa", "hpa", "kpa", "psi")
 _NAMED = {
-    "helium": ("helium analyser", ("%",)), "oxygen": ("analyser", ("%",)), "humidity": ("hygrometer", ("%",)),
-    "room": ("barometer", _PRESSURES), "ambient": ("barometer", _PRESSURES), "barometric": ("barometer", _PRESSURES),
+    "helium": (Tool.HELIUM_ANALYSER, ("%",)), "oxygen": (Tool.ANALYSER, ("%",)), "humidity": (Tool.HYGROMETER, ("%",)),
+    **dict.fromkeys(("room", "ambient", "barometric"), (Tool.BAROMETER, _PRESSURES)),
 }  # fmt: skip
 """Words in a figure's name that tell the equipment where the unit alone does not."""
 _MEASURES = {
-    **dict.fromkeys(_PRESSURES, say("gauge or manometer")), **dict.fromkeys(("v", "mv"), "bench meter"),
-    "c": "thermometer",
-    **dict.fromkeys(("g", "kg", "lb"), "scale"), **dict.fromkeys(("l/min", "ml/min", "l", "ml"), "flow meter"),
+    **dict.fromkeys(_PRESSURES, say("gauge or manometer")), **dict.fromkeys(("v", "mv"), Tool.BENCH_METER),
+    "c": Tool.THERMOMETER, **dict.fromkeys(("g", "kg", "lb"), Tool.SCALE),
+    **dict.fromkeys(("l/min", "ml/min", "l", "ml"), Tool.FLOW_METER),
 }  # fmt: skip
 """Kinds of equipment by the unit of a figure that nothing else is known of."""
 

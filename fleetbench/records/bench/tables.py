@@ -9,6 +9,7 @@ from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.bench.leak_places import LEAK_METHODS
+from fleetbench.calc.core.plausible import Tool
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.tickets.signing import TEST_KINDS
 from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
@@ -102,23 +103,6 @@ class LoopLeak(Base):
     __table_args__ = (one_of("method", LEAK_METHODS),)
 
 
-KINDS = (
-    "analyser",
-    "barometer",
-    "hygrometer",
-    "thermometer",
-    "bench meter",
-    "gauge",
-    "manometer",
-    "scale",
-    "pressure pot",
-    "flow meter",
-    "reference cell",
-    "analyser cell",
-    "helium analyser",
-)
-
-
 class TestEquipment(Base):
     """An analyser, barometer, gauge or scale with its uncertainty and last good day.
 
@@ -144,4 +128,4 @@ class TestEquipment(Base):
     range_low: Mapped[float | None]
     range_high: Mapped[float | None]
     idn: Mapped[str | None] = mapped_column(String(256))
-    __table_args__ = (one_of("kind", KINDS),)
+    __table_args__ = (one_of("kind", Tool),)

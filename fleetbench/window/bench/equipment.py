@@ -12,8 +12,8 @@ from zoneinfo import ZoneInfo
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.plausible import Tool
 from fleetbench.records.bench.reads import EquipmentRecord
-from fleetbench.records.bench.tables import KINDS
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.valves import BENCH_SIBLINGS
 from fleetbench.window.detail.detail import Detail, Fact, Section
@@ -51,7 +51,7 @@ def new_form(workplace: Workplace) -> Form:
         act_words="Save equipment",
         note="",
         fields=(
-            Field("kind", "Kind", "choice", choices=[(kind, kind) for kind in KINDS]),
+            Field("kind", "Kind", "choice", choices=[(kind, kind) for kind in Tool]),
             Field("name", "Name", beside=True),
             Field("serial", "Serial", beside=True),
             Field("uncertainty", "Standard uncertainty", "figure", U_HINT, spoken="uncertainty"),

@@ -11,6 +11,7 @@ from fleetbench.calc.bench.measured import Instrument
 from fleetbench.calc.bench.meter import ANSWER_UNITS, query_fault
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import POUND, PSI
+from fleetbench.calc.core.plausible import Tool
 from fleetbench.calc.readiness.judge import EquipmentFact
 from fleetbench.records.bench.reads import (
     CALIBRATION,
@@ -21,27 +22,27 @@ from fleetbench.records.bench.reads import (
     read_in_use,
     read_last_uses,
 )
-from fleetbench.records.bench.tables import KINDS, TestEquipment
+from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.core.workplace import Day, Workplace, figure_or_none, one_word, require_person, required
 
 DUE_SOON_DAYS = 30
 """Days before its last good day from which a piece is due soon: common practice, no published source."""
 
-UNITS_OF = {
-    "analyser": ("%",),
-    "barometer": ("mbar",),
-    "hygrometer": ("%",),
-    "thermometer": ("C",),
-    "bench meter": ("mV", "V"),
-    "gauge": ("bar", "mbar"),
-    "manometer": ("mbar", "bar"),
-    "scale": ("g", "kg"),
-    "pressure pot": ("bar",),
-    "flow meter": ("L/min", "mL/min", "L", "mL"),
-    "reference cell": ("mV",),
-    "analyser cell": ("mV",),
-    "helium analyser": ("%",),
+UNITS_OF: dict[str, tuple[str, ...]] = {
+    Tool.ANALYSER: ("%",),
+    Tool.BAROMETER: ("mbar",),
+    Tool.HYGROMETER: ("%",),
+    Tool.THERMOMETER: ("C",),
+    Tool.BENCH_METER: ("mV", "V"),
+    Tool.GAUGE: ("bar", "mbar"),
+    Tool.MANOMETER: ("mbar", "bar"),
+    Tool.SCALE: ("g", "kg"),
+    Tool.PRESSURE_POT: ("bar",),
+    Tool.FLOW_METER: ("L/min", "mL/min", "L", "mL"),
+    Tool.REFERENCE_CELL: ("mV",),
+    Tool.ANALYSER_CELL: ("mV",),
+    Tool.HELIUM_ANALYSER: ("%",),
 }
 """Units in which each kind states its uncertainty and digit, the usual one first."""
 
@@ -150,7 +151,7 @@ def add_equipment(
     Raises Refused naming the field: a kind or unit not known, a figure not above nought, a serial that is there.
     """
     require_person(workplace)
-    one_word("kind", kind, KINDS)
+    one_word("kind", kind, tuple(Tool))
     _unit_for(kind, unit, uncertainty, digit)
     said, number = required("name", name), required("serial", serial)
     with workplace.transaction("add test equipment", f"{kind} {number}") as act:

@@ -25,6 +25,7 @@ from fleetbench.calc.core.plausible import (
     SUPPLY,
     TEST_VOLUME,
     Quantity,
+    Tool,
 )
 from fleetbench.records.bench.lookups import type_facts
 from fleetbench.records.bench.tables import BenchReading, BenchTest, TestEquipment
@@ -262,8 +263,8 @@ def _loop(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ...], tools:
         sign=TestSign.NEGATIVE if offer.kind == "loop negative" else TestSign.POSITIVE,
         ambient_mbar=_ambient_mbar(set_up),
         volume_l=set_up.volume_l,
-        manometer=tools.get("manometer", "mbar"),
-        thermometer=tools.get("thermometer", "C"),
+        manometer=tools.get(Tool.MANOMETER, "mbar"),
+        thermometer=tools.get(Tool.THERMOMETER, "C"),
         held=set_up.held,
         eye_limit=offer.limits.loop,
         leak_limit_ml_min=offer.limits.leak_ml_min,
@@ -276,8 +277,8 @@ def _back_leak_decay(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, .
         _over_time(readings),
         ambient_mbar=_ambient_mbar(set_up),
         volume_l=set_up.volume_l,
-        manometer=tools.get("manometer", "mbar"),
-        thermometer=tools.get("thermometer", "C"),
+        manometer=tools.get(Tool.MANOMETER, "mbar"),
+        thermometer=tools.get(Tool.THERMOMETER, "C"),
         limit=offer.limits.back_leak or BackLeakLimit(),
     )
 
@@ -286,21 +287,20 @@ def _back_leak_flow(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ..
     return calc.back_leak_by_flow(
         [each.value for each in readings],
         suction_mbar=set_up.suction_mbar,
-        meter=tools.get("flow meter", "mL/min"),
-        manometer=tools.get("manometer", "mbar"),
+        meter=tools.get(Tool.FLOW_METER, "mL/min"),
+        manometer=tools.get(Tool.MANOMETER, "mbar"),
         limit=offer.limits.back_leak or BackLeakLimit(),
     )
 
 
 def _opening(offer: TestOffer, _set_up: SetUp, readings: tuple[Stamped, ...], tools: _Tools) -> Measured:
     trials = [each.value for each in readings]
-    return calc.opening(trials, limit=offer.limits.opening, gauge=tools.get("manometer", "mbar"))
+    return calc.opening(trials, limit=offer.limits.opening, gauge=tools.get(Tool.MANOMETER, "mbar"))
 
 
 def _lock_up(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ...], tools: _Tools) -> Measured:
-    return calc.lock_up(
-        _over_time(readings), limit=offer.limits.lock_up, gauge=tools.get("gauge", "bar"), supply_bar=set_up.supply_bar
-    )
+    gauge = tools.get(Tool.GAUGE, "bar")
+    return calc.lock_up(_over_time(readings), limit=offer.limits.lock_up, gauge=gauge, supply_bar=set_up.supply_bar)
 
 
 def _injector(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ...], tools: _Tools) -> Measured:
@@ -310,8 +310,8 @@ def _injector(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ...], to
         upstream_gauge_bar=set_up.upstream_bar,
         ambient_bar=_ambient_mbar(set_up) / 1000.0,
         temperature_c=set_up.temperature_c,
-        meter=tools.get("flow meter", "L/min"),
-        gauge=tools.get("gauge", "bar"),
+        meter=tools.get(Tool.FLOW_METER, "L/min"),
+        gauge=tools.get(Tool.GAUGE, "bar"),
     )
 
 
@@ -320,7 +320,7 @@ def _pulses(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ...], tool
         [each.value for each in readings],
         counted=set_up.counted,
         limit=offer.limits.pulses,
-        meter=tools.get("flow meter", "mL"),
+        meter=tools.get(Tool.FLOW_METER, "mL"),
     )
 
 
@@ -383,14 +383,14 @@ def _require_read_with(offer: TestOffer, set_up: SetUp, readings: Sequence[Stamp
     """Nothing where each figure that a meter gave was read with the piece that is chosen for it, by which it counts."""
     tools, own = set_up.tools, set_up.tools.get(offer.tools[0]) if offer.tools else None
     require_read_with("room pressure", set_up.ambient_mbar, set_up.barometer_id)
-    require_read_with("suction", set_up.suction_mbar, tools.get("manometer"))
-    require_read_with("intermediate pressure", set_up.upstream_bar, tools.get("gauge"))
+    require_read_with("suction", set_up.suction_mbar, tools.get(Tool.MANOMETER))
+    require_read_with("intermediate pressure", set_up.upstream_bar, tools.get(Tool.GAUGE))
     require_read_with("reference", set_up.reference, own)
-    if "thermometer" in offer.tools:
-        require_read_with("gas temperature", set_up.temperature_c, tools.get("thermometer"))
+    if Tool.THERMOMETER in offer.tools:
+        require_read_with("gas temperature", set_up.temperature_c, tools.get(Tool.THERMOMETER))
     for each in readings:
         require_read_with(QUANTITY[offer.method], each.value, own)
-        require_read_with("gas temperature", each.temperature_c, tools.get("thermometer"))
+        require_read_with("gas temperature", each.temperature_c, tools.get(Tool.THERMOMETER))
 
 
 def _require_times(readings: Sequence[Stamped], now: datetime) -> None:
@@ -442,9 +442,9 @@ def _raw_figures(
             over_time or offer.method is Method.INJECTOR,
         ),
         ("test volume", set_up.volume_l, "L", None, over_time),
-        ("suction", set_up.suction_mbar, "mbar", tools.get("manometer"), offer.method is Method.BACK_LEAK_FLOW),
-        ("intermediate pressure", set_up.upstream_bar, "bar", tools.get("gauge"), offer.method is Method.INJECTOR),
-        ("gas temperature", set_up.temperature_c, "C", tools.get("thermometer"), offer.method is Method.INJECTOR),
+        ("suction", set_up.suction_mbar, "mbar", tools.get(Tool.MANOMETER), offer.method is Method.BACK_LEAK_FLOW),
+        ("intermediate pressure", set_up.upstream_bar, "bar", tools.get(Tool.GAUGE), offer.method is Method.INJECTOR),
+        ("gas temperature", set_up.temperature_c, "C", tools.get(Tool.THERMOMETER), offer.method is Method.INJECTOR),
         ("pulses", set_up.counted, "", None, offer.method is Method.PULSES),
         ("reference", set_up.reference, offer.unit, own, offer.method is Method.REFERENCE),
         ("reference, expanded u", set_up.reference_u, offer.unit, None, offer.method is Method.REFERENCE),
@@ -462,5 +462,5 @@ def _raw_figures(
                 "quantity": "gas temperature",
                 "value": each.temperature_c,
                 "unit": "C",
-                "equipment_id": tools.get("thermometer"),
+                "equipment_id": tools.get(Tool.THERMOMETER),
             }

@@ -15,6 +15,7 @@ from fleetbench.calc.bench.sensors import SENSOR_TESTS, SensorTest
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import reworded, say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, in_unit, measured_in
+from fleetbench.calc.core.plausible import Tool
 from fleetbench.calc.core.verdict import PASSES
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, TicketTest, released
 from fleetbench.records.bench.lookups import (
@@ -50,7 +51,7 @@ OF_THEIR_OWN = ("bailout first stage", "bailout regulator")
 
 STAGE_KINDS = ("oxygen first stage", "diluent first stage", "drive gas first stage", *OF_THEIR_OWN)
 LOOP_KINDS = ("loop negative", "loop positive")
-TOOL_UNITS = {"manometer": "mbar", "thermometer": "C", "gauge": "bar"}
+TOOL_UNITS: dict[str, str] = {Tool.MANOMETER: "mbar", Tool.THERMOMETER: "C", Tool.GAUGE: "bar"}
 """In which unit a tool is read that stands beside the one that reads the figure."""
 
 STANDARD_BAR = 1.01325
@@ -227,7 +228,7 @@ def _loop(facts: TypeFacts, kind: str) -> TestOffer:
         None,
         None,
         unit="mbar",
-        tools=("manometer", "thermometer"),
+        tools=(Tool.MANOMETER, Tool.THERMOMETER),
         set_up=say(
             "Draw the loop down, shut it, read the manometer and the gas temperature again and again. A loop gives "
             "way, so the figure is indicative (ASTM E2930 leaves deformable vessels out)."
@@ -256,12 +257,12 @@ def _back_leaks(facts: TypeFacts, seat: SlotContent) -> Iterator[TestOffer]:
     for method, tools, how in (
         (
             Method.BACK_LEAK_FLOW,
-            ("flow meter", "manometer"),
+            (Tool.FLOW_METER, Tool.MANOMETER),
             say("hold the suction and read the flow meter, twice or more"),
         ),
         (
             Method.BACK_LEAK_DECAY,
-            ("manometer", "thermometer"),
+            (Tool.MANOMETER, Tool.THERMOMETER),
             say(
                 "on a rigid volume, shut it off a little over that suction and read the manometer while as much is left"
             ),
@@ -278,7 +279,7 @@ def _opening(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     own = _two_ended(named, f"{seat.slot.kind} opening pressure", "mbar")
     limit = own or _two_ended(named, "opening pressure", "mbar")
     return _offer(
-        seat, Method.OPENING, "opening pressure", "mbar", ("manometer",),
+        seat, Method.OPENING, "opening pressure", "mbar", (Tool.MANOMETER,),
         say("Raise the pressure slowly until it opens; let it close, and again: twice at least."),
         limit.words("mbar") if limit is not None else NO_LIMIT, BenchLimits(opening=limit),
     )  # fmt: skip
@@ -296,7 +297,7 @@ def _lock_up(facts: TypeFacts, seat: SlotContent) -> TestOffer:
             creep_source=_creep_source(named),
         )  # fmt: skip
     return _offer(
-        seat, Method.LOCK_UP, "intermediate pressure", "bar", ("gauge",),
+        seat, Method.LOCK_UP, "intermediate pressure", "bar", (Tool.GAUGE,),
         say("Once at a full and once at a low supply pressure: open the supply, let it lock up, read "
 "the gauge at once and then every half minute."), words, BenchLimits(lock_up=limit),
     )  # fmt: skip
@@ -350,7 +351,7 @@ def _injector(facts: TypeFacts, seat: SlotContent) -> TestOffer:
             source=rated.source,
         )
     return _offer(
-        seat, Method.INJECTOR, "injector flow", "L/min", ("flow meter", "gauge", "thermometer"),
+        seat, Method.INJECTOR, "injector flow", "L/min", (Tool.FLOW_METER, Tool.GAUGE, Tool.THERMOMETER),
         say("With oxygen: read the intermediate pressure and the gas temperature, then the flow. Too "
 "little and too much both matter."), words, BenchLimits(injector=rated),
     )  # fmt: skip
@@ -359,7 +360,7 @@ def _injector(facts: TypeFacts, seat: SlotContent) -> TestOffer:
 def _pulses(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     limit = _two_ended(facts.limits(seat), "solenoid pulse", "mL")
     return _offer(
-        seat, Method.PULSES, "solenoid flow", "mL", ("flow meter",),
+        seat, Method.PULSES, "solenoid flow", "mL", (Tool.FLOW_METER,),
         say("Count pulses into a volume meter and read the gas they let through."),
         limit.words(say("mL a pulse")) if limit is not None else NO_LIMIT, BenchLimits(pulses=limit),
     )  # fmt: skip

@@ -8,7 +8,7 @@ from fleetbench.calc.bench.meter import as_stored
 from fleetbench.calc.cells.uncertainty import pressure_at_altitude_mbar
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say
-from fleetbench.calc.core.plausible import FLUSH_OXYGEN, HUMIDITY, ROOM_PRESSURE, ROOM_TEMPERATURE
+from fleetbench.calc.core.plausible import FLUSH_OXYGEN, HUMIDITY, ROOM_PRESSURE, ROOM_TEMPERATURE, Tool
 from fleetbench.records.bench.lookups import (
     RecordSession,
     equipment_of,
@@ -28,7 +28,7 @@ from fleetbench.workshop.core.workplace import Workplace, measured, measured_or_
 PRESSURE_MOVES_MBAR = 2.0
 """A move of the room's pressure that ends a session: common practice, no published source."""
 
-ROLES = ("analyser", "barometer", "hygrometer")
+ROLES = (Tool.ANALYSER, Tool.BAROMETER, Tool.HYGROMETER)
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +211,9 @@ def bench_equipment(workplace: Workplace) -> tuple[Equipment, ...]:
 
 def session_facts(session: RecordSession, row: BenchSession, today: date) -> SessionFacts:
     """A session's facts for a page, with what is out of date on the site's date."""
-    used = {role: session.get(TestEquipment, getattr(row, f"{role}_id") or 0) for role in ROLES}
+    used: dict[str, TestEquipment | None] = {
+        role: session.get(TestEquipment, getattr(row, f"{role}_id") or 0) for role in ROLES
+    }
     shown = {role: equipment_facts(found, today) if found is not None else None for role, found in used.items()}
     return SessionFacts(
         session_id=row.id,

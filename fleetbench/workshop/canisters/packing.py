@@ -10,7 +10,7 @@ from datetime import date, datetime, timedelta
 from fleetbench.calc.canisters.packing import PackFacts, drawn_g, net_mass_g, net_u_g, why_not_packable
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import in_row, say, strung
-from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS
+from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS, Tool
 from fleetbench.calc.notices.scope import Marks, Weight, covers_part
 from fleetbench.calc.parts.kinds import GONE, PartState
 from fleetbench.calc.turn_rounds.card import Step
@@ -157,7 +157,7 @@ def scale_choices(workplace: Workplace) -> tuple[ScaleChoice, ...]:
             net_u_g(row.instrument("g").uncertainty),
             row.in_date,
         )
-        for row in tools_for(list_equipment(workplace), "scale", "g")
+        for row in tools_for(list_equipment(workplace), Tool.SCALE, "g")
     )
 
 

@@ -9,6 +9,7 @@ from fleetbench.calc.cells.judge import HeadOutcome
 from fleetbench.calc.cells.readings import CellPoint, MadeBy
 from fleetbench.calc.core.exchanged import KEPT, misplaced
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.plausible import Tool
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.bench.lookups import (
@@ -312,7 +313,7 @@ def _paper_columns(session: RecordSession, entry: CalibrationEntry) -> dict[str,
     pressure, source = paper.pressure_mbar, "measured"
     if pressure is None:
         pressure, source = standard_pressure(session), "altitude"
-    for key, kind in ((paper.analyser_id, "analyser"), (paper.barometer_id, "barometer")):
+    for key, kind in ((paper.analyser_id, Tool.ANALYSER), (paper.barometer_id, Tool.BAROMETER)):
         tool = session.get(TestEquipment, key) if key is not None else None
         if key is not None and (tool is None or tool.kind != kind):
             raise Refused(say("{kind}: what was chosen is no {kind}; choose one from the list", kind=say(kind)))

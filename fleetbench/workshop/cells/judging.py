@@ -42,6 +42,7 @@ from fleetbench.calc.cells.judge import (
 )
 from fleetbench.calc.cells.readings import CellPoint, MadeBy
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.plausible import Tool
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.readiness.limits import in_force
 from fleetbench.records.bench.tables import TestEquipment
@@ -123,7 +124,7 @@ Rows = Callable[[type[Base]], Iterable[Mapping[str, Any]]]
 
 
 @dataclass(frozen=True, slots=True)
-class Tool:
+class RatedTool:
     """What a piece of test equipment can vouch for: standard uncertainty in its own unit, and until when."""
 
     kind: str
@@ -144,7 +145,7 @@ class BenchBook:
     shown: Mapping[tuple[int, int], tuple[str, float | None]]
     limits: Mapping[int, CellLimits]
     part_types: Mapping[int, int]
-    tools: Mapping[int, Tool]
+    tools: Mapping[int, RatedTool]
     hygrometers: Mapping[int, int]
     zone: ZoneInfo
 
@@ -334,7 +335,7 @@ def _conditions(facts: CalibrationFacts, book: BenchBook) -> Conditions:
         pressure_u_mbar=book.uncertainty(facts.barometer_id, "mbar") if measured else None,
         pressure_source=PressureSource(facts.pressure_source),
         temperature_c=facts.temperature_c,
-        temperature_u_c=book.worst("thermometer", "C") if facts.made == MadeBy.WORKSHOP else None,
+        temperature_u_c=book.worst(Tool.THERMOMETER, "C") if facts.made == MadeBy.WORKSHOP else None,
         humidity=facts.humidity,
         humidity_u=None if humidity_u is None else humidity_u / 100,
         oxygen_temperature_c=facts.oxygen_temperature_c,
@@ -345,7 +346,7 @@ def _hygrometer_u(facts: CalibrationFacts, book: BenchBook) -> float | None:
     """Of the one that the bench session names; typed from paper, which names none, of the workshop's worst."""
     if facts.session_id is not None:
         return book.uncertainty(book.hygrometers.get(facts.session_id), "%")
-    return book.worst("hygrometer", "%") if facts.made == MadeBy.WORKSHOP else None
+    return book.worst(Tool.HYGROMETER, "%") if facts.made == MadeBy.WORKSHOP else None
 
 
 def _in_date(facts: CalibrationFacts, book: BenchBook) -> bool:
@@ -529,7 +530,7 @@ def bench_book_of(rows: Rows, zone: ZoneInfo) -> BenchBook:
         limits=_cell_limits(rows(Limit)),
         part_types={row["id"]: row["part_type_id"] for row in rows(Part)},
         tools={
-            row["id"]: Tool(row["kind"], row["uncertainty"], row["unit"], row["last_good_day"])
+            row["id"]: RatedTool(row["kind"], row["uncertainty"], row["unit"], row["last_good_day"])
             for row in rows(TestEquipment)
         },
         hygrometers={row["id"]: row["hygrometer_id"] for row in rows(BenchSession) if row["hygrometer_id"]},

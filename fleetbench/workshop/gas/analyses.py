@@ -10,7 +10,7 @@ from datetime import date
 
 from fleetbench.calc.core.exchanged import KEPT, exchanged_words
 from fleetbench.calc.core.languages import say, strung
-from fleetbench.calc.core.plausible import analysis_remark
+from fleetbench.calc.core.plausible import Tool, analysis_remark
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, GasLimits, GasRole, analysed_mixture, differences
 from fleetbench.calc.gas.real import Mixture
@@ -138,7 +138,7 @@ def _analyse(
     except ValueError as fault:
         raise Refused(strung(": ", (name, str(fault)))) from fault
     tool = act.get(TestEquipment, entry.analyser_id, "analyser") if entry.analyser_id is not None else None
-    if tool is not None and tool.kind != "analyser":
+    if tool is not None and tool.kind != Tool.ANALYSER:
         raise Refused(say("analyser: {tool} is a {kind}; choose an analyser", tool=tool.name, kind=say(tool.kind)))
     require_read_with(say("{name}: oxygen", name=name), entry.oxygen_percent, entry.analyser_id)
     row.part_id, row.oxygen_percent, row.helium_percent = part.id, entry.oxygen_percent, entry.helium_percent

@@ -13,6 +13,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.plausible import Tool
 from fleetbench.calc.gas.cylinders import CleanStatus, CylinderFinding, GasRole
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture
@@ -202,7 +203,7 @@ def gas_station(workplace: Workplace) -> GasStation:
     lines = sorted(desk.lines(), key=lambda each: (each.needed_on or date.max, each.unit is None, each.unit or "",
                                                    ROLES.index(each.state.facts.role), each.part.label))  # fmt: skip
     with workplace.database.reading() as connection:
-        tools = [each for each in read_equipment(connection) if each.kind == "analyser"]
+        tools = [each for each in read_equipment(connection) if each.kind == Tool.ANALYSER]
     today = [each for each in desk.records.fills if desk.day.of(each.at) == desk.day.today]
     last = max(today, key=lambda each: each.fill_id, default=None)
     taken = [each for each in desk.records.fills if each.temperature_c is not None]

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 CONSTANTS: Mapping[str, tuple[str, ...]] = {
+    "calc/core/plausible.py": ("Tool",),
     "window/shell/actions.py": ("KEYS_IN_A_LIST", "KEYS_ON_THE_TIME_LINE", "ROOMS_OF_ACTS"),
     "window/look/marks.py": ("OTHER_WORDS",),
     "calc/people/permits.py": ("Role",),
@@ -80,7 +81,7 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
         "SEALS_DONE",
     ),
     "records/tickets/tables.py": ("CAUSES",),
-    "records/bench/tables.py": ("OPENINGS", "DIRECTIONS", "KINDS"),
+    "records/bench/tables.py": ("OPENINGS", "DIRECTIONS"),
     "records/canisters/tables.py": ("FILL_EVENTS", "RUN_CLOCKS"),
     "records/gas/tables.py": ("CERTIFIED", "SIGNED", "LOSSES", "MATERIALS"),
     "records/hires/tables.py": ("PARTIES", "SIGNED_HOW"),

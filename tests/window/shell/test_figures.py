@@ -6,9 +6,8 @@ from pathlib import Path
 
 import fleetbench.window
 from fleetbench.calc.core import plausible
-from fleetbench.calc.core.plausible import Quantity
+from fleetbench.calc.core.plausible import Quantity, Tool
 from fleetbench.calc.tickets.steps import PlanStep, meter_of
-from fleetbench.records.bench.tables import KINDS
 
 NOT_MEASURED = {
     "planned": {"altitude of the dive site", "name", "diluent oxygen", "diluent helium", "water", "depth", "days",
@@ -64,7 +63,7 @@ def test_every_quantity_is_read_by_a_kind_of_the_register_or_has_a_reason_why_no
     quantities = {name: each for name, each in vars(plausible).items() if isinstance(each, Quantity)}
     bare = {name for name, each in quantities.items() if not each.read_with}
     assert bare == set().union(*NO_METER.values())
-    assert {each.read_with for each in quantities.values() if each.read_with} <= set(KINDS)
+    assert {each.read_with for each in quantities.values() if each.read_with} <= set(Tool)
 
 
 def test_every_field_that_knows_a_quantity_takes_a_meter_and_nothing_else_of_the_window_reads_figures() -> None:
@@ -94,4 +93,4 @@ def test_the_figure_of_a_service_step_is_offered_the_meter_that_fits_its_name_or
     )  # fmt: skip
     assert of("pO2 shown by handset 1", "bar") == of("cover screws", "N·m", "torque") == of("wear", "mm") == ""
     told = " or ".join(of(*each) for each in (("a", "bar"), ("a", "g"), ("a", "mL/min"), ("room", "mbar")))
-    assert set(told.split(" or ")) <= set(KINDS)
+    assert set(told.split(" or ")) <= set(Tool)

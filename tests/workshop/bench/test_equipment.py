@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from fleetbench.records.bench.tables import KINDS
+from fleetbench.calc.core.plausible import Tool
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.bench.equipment import (
     UNITS_OF,
@@ -89,7 +89,7 @@ def test_a_new_certificate_makes_a_piece_good_again(bench: Workplace) -> None:
 
 
 def test_every_kind_has_its_units() -> None:
-    assert set(UNITS_OF) == set(KINDS)
+    assert set(UNITS_OF) == set(Tool)
 
 
 def test_figures_are_turned_into_the_readings_unit_and_never_into_another_kind_of_unit(bench: Workplace) -> None:

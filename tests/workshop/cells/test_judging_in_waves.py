@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from fleetbench.calc.cells.judge import CellLimits
 from fleetbench.records.cells.reads import CalibrationFacts, ReadingFacts, Said
 from fleetbench.workshop.cells import judging
-from fleetbench.workshop.cells.judging import BenchBook, Tool, judge_in_turn
+from fleetbench.workshop.cells.judging import BenchBook, RatedTool, judge_in_turn
 
 AT = datetime(2026, 5, 4, 8, tzinfo=UTC)
 UNITS, SLOTS, READERS, SPARES = 4, 3, 2, 6
@@ -25,9 +25,9 @@ BOOK = BenchBook(
     limits={1: CellLimits(), 2: CellLimits(oxygen_floor_mv=40.0, makers_floor=True)},
     part_types={part: 1 + part % 2 for part in range(CELLS)},
     tools={
-        1: Tool("oxygen analyser", 0.25, "%", date(2026, 12, 1)),
-        2: Tool("barometer", 0.5, "mbar", date(2026, 12, 1)),
-        3: Tool("hygrometer", 2.0, "%", None),
+        1: RatedTool("oxygen analyser", 0.25, "%", date(2026, 12, 1)),
+        2: RatedTool("barometer", 0.5, "mbar", date(2026, 12, 1)),
+        3: RatedTool("hygrometer", 2.0, "%", None),
     },
     hygrometers={1: 3},
     zone=ZoneInfo("UTC"),
