@@ -12,7 +12,7 @@ from typing import Any
 from PIL import Image, ImageDraw
 
 from fleetbench.calc.canisters.fill import RatedMinutes
-from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.core.verdict import DueState, Result
 from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Moment
 from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.paper.canisters.labels import TagLabelFacts
@@ -39,7 +39,7 @@ from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.canisters.history import FillLabel
 from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
-from fleetbench.workshop.due.list import DueItem, DueState
+from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.gas.oxygen_side import UnitCylinder
 from fleetbench.workshop.gas.state import GasDepths, GasState
 from fleetbench.workshop.hires.handover import AccessoryLine

@@ -1,5 +1,6 @@
 """The words in which a measurement and a readiness check are answered, and how a piece of work stands."""
 
+from datetime import date
 from enum import StrEnum
 
 
@@ -28,6 +29,24 @@ class Result(StrEnum):
     OK = "ok"
     ADVISE = "advise"
     STOP = "stop"
+
+
+class DueState(StrEnum):
+    """How near the last good day of something is; later: in a list of what comes, good: of one thing alone."""
+
+    PAST = "past"
+    DUE_SOON = "due soon"
+    LATER = "later"
+    GOOD = "good"
+    UNKNOWN = "unknown"
+
+
+def due_state(last: date | None, today: date, soon_days: int) -> DueState:
+    """How the last good day of one thing stands; due soon from so many days before."""
+    if last is None:
+        return DueState.UNKNOWN
+    left = (last - today).days
+    return DueState.PAST if left < 0 else DueState.DUE_SOON if left <= soon_days else DueState.GOOD
 
 
 class WorkState(StrEnum):

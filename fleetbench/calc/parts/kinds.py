@@ -93,6 +93,13 @@ class ShelfEvent(StrEnum):
     UNDONE = "undone"
 
 
+class OpeningKind(StrEnum):
+    """How a loop or gas side was opened: after workshop work a release test must follow."""
+
+    WORKSHOP = "workshop"
+    ROUTINE = "routine"
+
+
 class PlaceKind(StrEnum):
     """What a place is where parts lie and units stand."""
 

@@ -12,6 +12,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from icalendar import Alarm, Calendar, Event
 
+from fleetbench.calc.parts.life import LimitBasis
 from fleetbench.paper.core.document import Letterhead
 from fleetbench.paper.core.marks import NOT_RECORDED, day, said
 from fleetbench.paper.core.spreadsheet import Cell, Rows, plain, write_csv, write_xlsx
@@ -106,7 +107,7 @@ def _is_past(line: DueItem) -> bool:
 
 def _description(line: DueItem, due: DueList, head: Letterhead) -> tuple[str, ...]:
     basis = said(line.basis).replace("_", " ")
-    rests_on = "the cell's own calibrations" if line.basis == "forecast" else "expected use"
+    rests_on = "the cell's own calibrations" if line.basis == LimitBasis.FORECAST else "expected use"
     return (
         f"Last valid day {day(line.last_good_day)}, inclusive.",
         f"Set by: {basis}{f', projected from {rests_on}' if line.projected else ''}.",

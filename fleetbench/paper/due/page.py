@@ -7,6 +7,7 @@ from datetime import date
 from itertools import groupby
 
 from fleetbench.calc.core.languages import say, say_count, strung
+from fleetbench.calc.parts.life import LimitBasis
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.marks import NOT_RECORDED, day, said
@@ -156,7 +157,7 @@ def _blocks(due: DueList, grouped_by: str, wide: float) -> list[Block]:
         if blocks and place == len(groups) and len(lines) == 1:  # or it might have a page to itself
             blocks[-1] = replace(blocks[-1], with_next=True)
         blocks += [head, *table(_COLUMNS, map(_row, lines), wide, 7.4, 5, under=head, alike=rows)]
-    foretold = {line.basis == "forecast" for line in due.items if line.projected}
+    foretold = {line.basis == LimitBasis.FORECAST for line in due.items if line.projected}
     if foretold:
         blocks.append(space(6))
     if False in foretold:

@@ -9,6 +9,7 @@ from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import BAR, GRAM, KILOGRAM, METRE, measured_in
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
+from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.paper.cells.table import cell_table, conditions
 from fleetbench.paper.core.flow import LEAST, Block, fair_rooms, pairs, section, table, text_lines
 from fleetbench.paper.core.marks import (
@@ -118,7 +119,7 @@ def _absorbent(facts: HandoverFacts, wide: float) -> list[Block]:
         )
         words = (
             strung("; ", (say("not packed: packed by the diver"), *sent))
-            if facts.hand_over == "kit"
+            if facts.hand_over == HandoverKind.KIT
             else say("fill {not_recorded}", not_recorded=NOT_RECORDED)
         )
         return [head, *text_lines(words, wide, _TEXT, BOLD)]

@@ -13,6 +13,7 @@ from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, breathable_at_surface, depth_limit
 from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.calc.readiness.judge import Check
+from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.paper.core.document import MARGIN, PageSize
 from fleetbench.paper.core.flow import Block, TableColumn, labelled_rows, space, table, text_lines
 from fleetbench.paper.core.marks import moment, sheet_texts, whole_metres
@@ -225,7 +226,7 @@ class Front:
                        fill=fill.fill.fill_id, packed=moment(fill.fill.packed_at),
                        discard=self._known(None) if facts.discard_by is None else moment(facts.discard_by))  # fmt: skip
             yield from self._text(text)
-        elif facts.hand_over == "kit":
+        elif facts.hand_over == HandoverKind.KIT:
             yield from self._text(say("Absorbent: not packed. You pack it yourself."))
         else:
             yield from self._text(say("Absorbent: no fill is recorded. Do not dive before it is packed."), BOLD)

@@ -14,6 +14,7 @@ from fleetbench.calc.bench.leak_places import LeakFound
 from fleetbench.calc.bench.measured import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.languages import say, say_count
+from fleetbench.calc.parts.kinds import OpeningKind
 from fleetbench.records.bench.tables import BenchReading, BenchTest, LoopLeak, Opening, TestEquipment
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
@@ -154,7 +155,7 @@ def _openings() -> Query:
 def read_last_workshop_openings(unit_id: int | None = None) -> Query:
     """The last workshop opening of each unit; one statement."""
     rank = func.row_number().over(partition_by=Opening.unit_id, order_by=(Opening.at.desc(), Opening.id.desc()))
-    ranked = select(Opening.id.label("id"), rank.label("rank")).where(Opening.kind == "workshop")
+    ranked = select(Opening.id.label("id"), rank.label("rank")).where(Opening.kind == OpeningKind.WORKSHOP)
     if unit_id is not None:
         ranked = ranked.where(Opening.unit_id == unit_id)
     last = ranked.subquery()

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 from fleetbench.calc.bench.leak_places import LEAK_METHODS
 from fleetbench.calc.core.plausible import Tool
 from fleetbench.calc.core.verdict import Verdict
+from fleetbench.calc.parts.kinds import OpeningKind
 from fleetbench.calc.tickets.signing import TEST_KINDS
 from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
 
@@ -18,7 +19,6 @@ TESTS = TEST_KINDS
 """Kinds of bench test, as the rules name them."""
 
 
-OPENINGS = ("workshop", "routine")
 DIRECTIONS = ("inhale", "exhale", "both")
 
 
@@ -34,7 +34,7 @@ class Opening(Base):
     what: Mapped[str] = mapped_column(String(200))
     person_id: Mapped[int | None] = to("person", nullable=True)
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
-    __table_args__ = (one_of("kind", OPENINGS),)
+    __table_args__ = (one_of("kind", OpeningKind),)
 
 
 class BenchTest(Base):

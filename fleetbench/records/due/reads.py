@@ -9,7 +9,7 @@ from sqlalchemy import Connection, and_, case, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
 from fleetbench.calc.cells.readings import MadeBy
-from fleetbench.calc.parts.kinds import PartState
+from fleetbench.calc.parts.kinds import OpeningKind, PartState
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration
@@ -161,7 +161,11 @@ def read_last_calibration_times(connection: Connection) -> dict[int, datetime]:
 
 @built_once
 def _workshop_opening_times() -> Query:
-    return select(Opening.unit_id, func.max(Opening.at)).where(Opening.kind == "workshop").group_by(Opening.unit_id)
+    return (
+        select(Opening.unit_id, func.max(Opening.at))
+        .where(Opening.kind == OpeningKind.WORKSHOP)
+        .group_by(Opening.unit_id)
+    )
 
 
 def read_workshop_opening_times(connection: Connection) -> dict[int, datetime]:

@@ -12,7 +12,8 @@ from sqlalchemy import Connection, func, or_, select
 from sqlalchemy.orm import Session
 
 from fleetbench.calc.core.languages import folded, say
-from fleetbench.calc.notices.scope import Covered, Marks, covers_part
+from fleetbench.calc.notices.scope import Covered, Marks, Weight, covers_part
+from fleetbench.calc.parts.kinds import OpeningKind
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.canisters.tables import Container
 from fleetbench.records.core.errors import NotFound
@@ -209,7 +210,7 @@ def notices_on_part(session: Session, part: Part, part_type: PartType, *, by_typ
     query = (
         select(Notice, NoticeScope)
         .join(NoticeScope, NoticeScope.notice_id == Notice.id)
-        .where(Notice.weight == "stop")
+        .where(Notice.weight == Weight.STOP)
         .order_by(Notice.issued_on, Notice.id)
     )
     found = {
@@ -233,7 +234,7 @@ def tasks_of(session: Session, ticket_id: int) -> Sequence[Task]:
 
 def last_workshop_opening(session: Session, unit_id: int, *, until: datetime | None = None) -> datetime | None:
     """When the unit was last opened for workshop work, up to a moment where one is given."""
-    query = select(func.max(Opening.at)).where(Opening.unit_id == unit_id, Opening.kind == "workshop")
+    query = select(func.max(Opening.at)).where(Opening.unit_id == unit_id, Opening.kind == OpeningKind.WORKSHOP)
     return session.scalar(query if until is None else query.where(Opening.at <= until))
 
 

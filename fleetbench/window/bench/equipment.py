@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import Tool
+from fleetbench.calc.core.verdict import DueState
 from fleetbench.records.bench.reads import EquipmentRecord
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.valves import BENCH_SIBLINGS
@@ -212,9 +213,11 @@ class EquipmentPage(ActList[EquipmentRow]):
             empty=EMPTY,
             sum_up=sum_up,
             choices=(
-                QuickFilter("past", lambda row: row.state == "past", STOP),
-                QuickFilter("due soon", lambda row: row.state == "due soon", ADVISE),
-                QuickFilter("not known", lambda row: row.state == "unknown" or row.tool.uncertainty is None, UNKNOWN),
+                QuickFilter("past", lambda row: row.state is DueState.PAST, STOP),
+                QuickFilter("due soon", lambda row: row.state is DueState.DUE_SOON, ADVISE),
+                QuickFilter(
+                    "not known", lambda row: row.state is DueState.UNKNOWN or row.tool.uncertainty is None, UNKNOWN
+                ),
             ),
             siblings=BENCH_SIBLINGS,
         )

@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 from fleetbench.calc.bench.measured import Measured
 from fleetbench.calc.core.languages import reworded, say, shown, strung, worded
 from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, in_unit, measured_in, result_in
-from fleetbench.calc.core.verdict import Verdict
+from fleetbench.calc.core.verdict import DueState, Verdict
 from fleetbench.window.look.buttons import still_plot, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, put_font
 from fleetbench.window.look.words import MINUS, figure
@@ -160,7 +160,7 @@ def reading_cells(readings: tuple[Stamped, ...], unit: str | Measure, zone: Zone
 
 def tool_words(row: EquipmentRow) -> str:
     """One piece of equipment to choose, with what weakens a result made with it."""
-    lacks = {"past": say("out of date"), "unknown": say("not known to be in date")}.get(row.state, "")
+    lacks = {DueState.PAST: say("out of date"), DueState.UNKNOWN: say("not known to be in date")}.get(row.state, "")
     unit = (row.tool.unit or "").replace("C", "°C")
     u = say("uncertainty not recorded") if row.tool.uncertainty is None else f"u {row.tool.uncertainty:g} {unit}"
     return strung(", ", filter(None, (strung(" ", (row.tool.name, row.tool.serial)), u, lacks)))

@@ -19,6 +19,7 @@ from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say, shown, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.plausible import CONTAINER_MASS, COUNTED_MASS
+from fleetbench.calc.core.verdict import due_state
 from fleetbench.records.parts.reads import PartTypeRecord
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.forms.form import NEW, Choices, Field, Form
@@ -43,8 +44,8 @@ from fleetbench.workshop.canisters.containers import (
     receive_container,
     stock_take,
 )
-from fleetbench.workshop.canisters.list import day_word
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 
 SHADES = (0.95, 0.7, 0.48, 0.3)
 _LEAST_NAMED_SHARE = 0.1
@@ -181,7 +182,7 @@ class ContainerEntry:
     @property
     def state(self) -> str:
         """How its last valid day stands."""
-        return day_word(self.row.container.last_good_day, self.stock.today)
+        return due_state(self.row.container.last_good_day, self.stock.today, DUE_SOON_DAYS)
 
     @property
     def days_left(self) -> int | None:

@@ -31,7 +31,7 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme, fon
 from fleetbench.window.look.words import NONE, figure, moment
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.canisters.absorbent import FillAnswer, FillGauge, FillOutlook, PlannedDive, fill_outlook
-from fleetbench.workshop.canisters.list import OUT, CanisterRow, list_canisters
+from fleetbench.workshop.canisters.list import CanisterRow, FillState, list_canisters
 
 BAR_HEIGHT = 2.5 * GRID
 GAUGE_WIDTH = 40 * GRID
@@ -388,7 +388,7 @@ def plan_words(entry: CanisterEntry) -> str:
     answer = entry.answer
     if answer is None or answer.fill is None:
         return NONE
-    if entry.row.state == OUT:
+    if entry.row.state is FillState.OUT:
         return say("not known while it is out")
     return (
         say("yes, {answer} to spare", answer=over_by(answer))
@@ -401,7 +401,7 @@ def plan_mark(entry: CanisterEntry) -> Mark | None:
     """Yes or no by shape too."""
     if entry.answer is None or entry.answer.fill is None:
         return None
-    if entry.row.state == OUT:
+    if entry.row.state is FillState.OUT:
         return UNKNOWN
     return OK if entry.answer.answer else STOP
 
@@ -426,7 +426,7 @@ def _clock_column(key: str, title: str, rule: AbsorbentRule, now: Any, context: 
         if of is None:
             return None
         found = told(of, now(), context.zone)[0]
-        return UNKNOWN.worded(found.word) if found.rank == 0 and entry.row.state == OUT else found
+        return UNKNOWN.worded(found.word) if found.rank == 0 and entry.row.state is FillState.OUT else found
 
     def ends(entry: CanisterEntry) -> datetime | None:
         of = clock(entry)

@@ -29,7 +29,7 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.canisters import list as canisters
 from fleetbench.workshop.canisters.history import CanisterStory, FillTale, canister_story
-from fleetbench.workshop.canisters.list import CanisterPage, CanisterRow, FillStory, canister_page
+from fleetbench.workshop.canisters.list import CanisterPage, CanisterRow, FillState, FillStory, canister_page
 from fleetbench.workshop.canisters.runs import started_words
 
 _TOLD_FILLS = 6
@@ -128,10 +128,10 @@ def list_page(context: PageContext) -> CanisterList:
         sum_up=sum_up,
         place=lambda row: PageKey("canisters", str(row.part.part_id)),
         choices=(
-            QuickFilter("spent", lambda row: row.state == "spent", STOP),
-            QuickFilter("in use", lambda row: row.state == "in use", mark_for("in use")),
-            QuickFilter("fresh", lambda row: row.state == "fresh", mark_for("fresh")),
-            QuickFilter("empty", lambda row: row.state == "empty", UNKNOWN),
+            QuickFilter("spent", lambda row: row.state is FillState.SPENT, STOP),
+            QuickFilter("in use", lambda row: row.state is FillState.IN_USE, mark_for("in use")),
+            QuickFilter("fresh", lambda row: row.state is FillState.FRESH, mark_for("fresh")),
+            QuickFilter("empty", lambda row: row.state is FillState.EMPTY, UNKNOWN),
         ),
     )
     return CanisterList(context, spec)

@@ -82,7 +82,7 @@ def list_page(context: PageContext) -> CellList:
         place=lambda row: PageKey("cells", str(row.part.part_id)),
         choices=(
             QuickFilter("reject", lambda row: row.verdict == Verdict.REJECT, REJECT),
-            QuickFilter("repeat", lambda row: row.verdict == "repeat", REPEAT),
+            QuickFilter("repeat", lambda row: row.verdict == Verdict.REPEAT, REPEAT),
             QuickFilter("watch", lambda row: row.verdict == Verdict.WATCH, WATCH),
             QuickFilter("pass", lambda row: row.verdict == Verdict.PASS, PASS),
             QuickFilter("shared lot or age", lambda row: row.shared is not None, ADVISE),

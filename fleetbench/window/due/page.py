@@ -13,6 +13,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QButtonGroup, QWidget
 
 from fleetbench.calc.core.languages import say, say_count, strung, worded
+from fleetbench.calc.core.verdict import DueState
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.export_row import ExportRow, HorizonRow
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
@@ -23,7 +24,7 @@ from fleetbench.window.look.marks import DUE_SOON, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, counted, day, days_left, last_day, said, spaced
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey, ticket_for
-from fleetbench.workshop.due.list import FORECAST, DueItem, DueState, list_due
+from fleetbench.workshop.due.list import FORECAST, DueItem, list_due
 
 GROUPS: dict[str, Callable[[DueItem], str]] = {
     "day": lambda row: say("day not known") if row.last_good_day is None else f"{row.last_good_day:%Y-%m-%d}",

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS, METRE
-from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.core.verdict import DueState, Result
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, density_result
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
@@ -67,14 +67,14 @@ def state_mark(row: CylinderLine) -> Mark:
     differ = row.analysis not in ("analysed", "nothing recorded")
     found = (
         (bool(row.holds), HOLD.worded("hold")),
-        (row.test_state == "past", STOP.worded("out of test")),
+        (row.test_state is DueState.PAST, STOP.worded("out of test")),
         (row.clean is not None and row.clean.clean is False, STOP.worded("not oxygen-clean")),
         (bool(row.state.against_batch), STOP.worded("bad batch")),
-        (row.test_state == "unknown", UNKNOWN.worded("test not known")),
+        (row.test_state is DueState.UNKNOWN, UNKNOWN.worded("test not known")),
         (row.clean is not None and row.clean.clean is None, UNKNOWN.worded("clean not known")),
         (row.state.fill is not None and row.state.gas is None, UNKNOWN.worded("not analysed")),
         (differ, STOP.worded("analyses differ")),
-        (row.test_state == "due soon", ADVISE.worded("test soon")),
+        (row.test_state is DueState.DUE_SOON, ADVISE.worded("test soon")),
         (row.state.gas is None, UNKNOWN.worded("gas not known")),
         (row.state.now_bar is None, UNKNOWN.worded("used since")),
     )

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.verdict import due_state
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.gas.acts import (
@@ -26,10 +27,9 @@ from fleetbench.window.look.words import NOT_RECORDED, day, moment, said
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.page import batteries_table, cylinders_table
+from fleetbench.workshop.gas.list import SOON_DAYS
 from fleetbench.workshop.gas.oxygen_side import GasSideService, OxygenSidePart, UnitGas, unit_gas
 from fleetbench.workshop.turn_rounds.handsets import BatteryAnswer
-
-SOON_DAYS = 30
 
 
 def _has(part: str, side: UnitGas | None) -> bool:
@@ -156,10 +156,7 @@ def _oxygen_side(lines: Sequence[OxygenSidePart], zone: ZoneInfo) -> Table:
 
 
 def _service_mark(line: GasSideService, side: UnitGas) -> Mark:
-    if line.last_good_day is None:
-        return mark_for("unknown")
-    left = (line.last_good_day - side.today).days
-    return mark_for("past" if left < 0 else "due soon" if left <= SOON_DAYS else "good")
+    return mark_for(due_state(line.last_good_day, side.today, SOON_DAYS))
 
 
 def _services(side: UnitGas) -> Table:

@@ -185,7 +185,9 @@ def describe(row: NoticeRow) -> Detail:
                 (
                     Fact("Action", row.notice.action),
                     Fact("By", day(row.notice.by_when, say("at once"))),
-                    Fact("Severity", say("stops the unit") if row.notice.weight == "stop" else say("recommendation")),
+                    Fact(
+                        "Severity", say("stops the unit") if row.notice.weight == Weight.STOP else say("recommendation")
+                    ),
                     Fact("Issued", day(row.notice.issued_on)),
                     Fact("Named in stock", counted(row.in_stock, "part")),
                 ),

@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QCheckBox, QCompleter, QDialog, QLineEdit, QWidget
 
 from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.parts.kinds import OpeningKind
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.fields import AnswerKey, QuestionField, with_unit
@@ -389,7 +390,7 @@ def done_words(value: object) -> str:
     """What an act on a slot did, in a sentence or two."""
     if isinstance(value, Fitted):
         out = say(" {old_part} was removed.", old_part=value.old_part) if value.old_part else ""
-        tests = say(" The release tests must follow.") if value.opening == "workshop" else ""
+        tests = say(" The release tests must follow.") if value.opening == OpeningKind.WORKSHOP else ""
         unknown = say(" Not known: {warnings}.", warnings=strung("; ", value.warnings)) if value.warnings else ""
         told = say(" Note: {told}.", told=strung("; ", value.told)) if value.told else ""
         test = say(" It is there to be tested only and stops the unit meanwhile.") if value.to_test else ""

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QApplication, QBoxLayout, QHBoxLayout, QPushButton
 
 from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.verdict import WorkState
+from fleetbench.calc.parts.kinds import OpeningKind
 from fleetbench.calc.tickets.steps import StepKind
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name
@@ -522,7 +523,7 @@ class TicketWorkPage(Page):
     def _on_fitted(self, done: object) -> None:
         self._on_acted(done)
         if isinstance(done, Fitted):
-            tests = say(" The release tests must follow.") if done.opening == "workshop" else ""
+            tests = say(" The release tests must follow.") if done.opening == OpeningKind.WORKSHOP else ""
             unknown = say(" Not known: {warnings}.", warnings=strung("; ", done.warnings)) if done.warnings else ""
             self.banner.say_note(
                 say(

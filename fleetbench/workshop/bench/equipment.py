@@ -12,6 +12,7 @@ from fleetbench.calc.bench.meter import ANSWER_UNITS, query_fault
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import POUND, PSI
 from fleetbench.calc.core.plausible import Tool
+from fleetbench.calc.core.verdict import DueState, due_state
 from fleetbench.calc.readiness.judge import EquipmentFact
 from fleetbench.records.bench.reads import (
     CALIBRATION,
@@ -61,17 +62,17 @@ class EquipmentRow:
     """One piece of test equipment in the register.
 
     uncertainty: standard, of one reading; digit: what its last place stands for; both in unit, None not recorded.
-    state: `good`, `due soon`, `past` or `unknown` (no last good day recorded).
+    state: unknown where no last good day is recorded.
     """
 
     tool: EquipmentRecord
-    state: str
+    state: DueState
     last_used_at: datetime | None
 
     @property
     def in_date(self) -> bool | None:
         """Whether it is in date; None where no last good day is recorded."""
-        return None if self.tool.last_good_day is None else self.state != "past"
+        return None if self.tool.last_good_day is None else self.state is not DueState.PAST
 
     def instrument(self, unit: str) -> Instrument:
         """How well it reads in that unit; its figures are not known where they stand in another kind of unit."""
@@ -266,11 +267,4 @@ def _unit_for(kind: str, unit: str | None, uncertainty: float | None, digit: flo
 
 
 def _row(record: EquipmentRecord, used: datetime | None, today: date) -> EquipmentRow:
-    return EquipmentRow(record, _state(record.last_good_day, today), used)
-
-
-def _state(last: date | None, today: date) -> str:
-    if last is None:
-        return "unknown"
-    left = (last - today).days
-    return "past" if left < 0 else "due soon" if left <= DUE_SOON_DAYS else "good"
+    return EquipmentRow(record, due_state(record.last_good_day, today, DUE_SOON_DAYS), used)

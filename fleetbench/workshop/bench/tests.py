@@ -16,6 +16,7 @@ from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import Measure, in_unit, measured_in, span_in
 from fleetbench.calc.core.plausible import OF_TEST, SUPPLY, WATCHED, typed_twice
 from fleetbench.calc.core.verdict import Verdict
+from fleetbench.calc.parts.kinds import OpeningKind
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.bench.lookups import limit_rows, open_tickets_of, seats_of, test_superseded, type_facts
 from fleetbench.records.bench.reads import read_last_tests, read_openings
@@ -458,7 +459,7 @@ def after_routine_openings(workplace: Workplace, tag: str) -> tuple[str, ...]:
         openings = read_openings(connection, unit_id=found[0].unit_id)
         tests = read_last_tests(connection, found[0].unit_id, kinds=RELEASE_KINDS)
     tested = max((test.at for test in tests), default=None)
-    since = [each for each in openings if each.kind == "routine" and (tested is None or each.at > tested)]
+    since = [each for each in openings if each.kind == OpeningKind.ROUTINE and (tested is None or each.at > tested)]
     assembled = tuple(
         f"{line.text} ({line.source})" for line in service_lines(workplace, tag) if line.at_assembly and line.due
     )

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date
+from enum import StrEnum
 
 from fleetbench.calc.canisters.fill import RatingTable, used_share
 from fleetbench.calc.core.languages import say
@@ -26,9 +26,18 @@ from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.canisters.absorbent import Absorbent, Left, as_run
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.parts.conditions import root_unit
-from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 
-OUT = say("out, use not known")
+
+class FillState(StrEnum):
+    """What is in a canister; out: its unit is out, so that nobody knows."""
+
+    EMPTY = "empty"
+    FRESH = "fresh"
+    IN_USE = "in use"
+    SPENT = "spent"
+    OUT = "out, use not known"
+
+
 """State of a fill whose unit is out: what is left of it is known once the dives are."""
 
 
@@ -37,7 +46,7 @@ class CanisterRow:
     """One canister and its fill.
 
     minutes_left: loop minutes at the centre's usual water and depth, at the rated carbon dioxide rate; None without a
-    fill. rule, reason: what governs. state: `empty`, `fresh`, `in use`, `spent`, or OUT while its unit is out with a
+    fill. rule, reason: what governs. state: OUT while its unit is out with a
     diver, whose use of the fill nobody has told yet.
     """
 
@@ -48,7 +57,7 @@ class CanisterRow:
     packed_by: str | None
     diver: str | None
     left: Left | None
-    state: str
+    state: FillState
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,14 +161,6 @@ def canister_page(workplace: Workplace, part_id: int) -> CanisterPage:
     )
 
 
-def day_word(last: date | None, today: date) -> str:
-    """How a last good day stands: unknown, past, due soon or good."""
-    if last is None:
-        return "unknown"
-    left = (last - today).days
-    return "past" if left < 0 else "due soon" if left <= DUE_SOON_DAYS else "good"
-
-
 def _units_out(connection: Connection) -> frozenset[int]:
     return frozenset(each.unit_id for each in read_promises(connection) if each.out_at is not None)
 
@@ -171,9 +172,10 @@ def _row(store: _Store, canister: PartRecord) -> CanisterRow:
         fill = None
     left = store.absorbent.left(canister, store.day, None) if fill is not None else None
     spent = left is not None and left.minutes <= 0
-    state = "empty" if left is None else "spent" if spent else "in use" if left.loop_minutes else "fresh"
+    used = FillState.IN_USE if left is not None and left.loop_minutes else FillState.FRESH
+    state = FillState.EMPTY if left is None else FillState.SPENT if spent else used
     if left is not None and not spent and unit_id in store.out:
-        state = OUT
+        state = FillState.OUT
     return CanisterRow(
         part=canister,
         part_type=store.catalogue.part_types[canister.part_type_id].name,

@@ -46,8 +46,6 @@ from fleetbench.workshop.turn_rounds.ticks import tick
 WHY_DISCARDED = ("hire over", "used up", "hours passed", "flooded", "not used", "packed badly")
 """Reasons offered on keys; any other may be written out. Common practice, no published source."""
 
-NOT_IN_USE = (PartState.QUARANTINE, *GONE)
-
 
 @dataclass(frozen=True, slots=True)
 class ContainerChoice:
@@ -357,7 +355,7 @@ def _facts(
     absorbent = session.get(PartType, store.part_type_id) if store is not None else None
     more = [say("canister {label}: on hold: {reason}", label=label(part),
         reason=hold.reason) for hold in open_holds(session, part_id=part.id)]  # fmt: skip
-    if part.state in NOT_IN_USE:
+    if part.state in (PartState.QUARANTINE, *GONE):
         more.append(say("canister {label}: is {state}; take another, or book it in again first", label=label(part),
             state=say(part.state)))  # fmt: skip
     if store is not None:

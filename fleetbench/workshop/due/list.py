@@ -8,13 +8,13 @@ ends by its age, by what its own calibrations foretell (then it is projected), o
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from enum import StrEnum
 from functools import lru_cache
 from operator import attrgetter
 from typing import Any
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import KILOGRAM
+from fleetbench.calc.core.verdict import DueState
 from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.parts.life import Governing, LifeLimit, LimitBasis, by_forecast
 from fleetbench.calc.readiness.judge import Freshness
@@ -36,15 +36,6 @@ from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, USE_BASES, LifeBook, 
 from fleetbench.workshop.readiness.ready import FreshnessBook
 from fleetbench.workshop.tickets.service_plan import ServiceBook
 from fleetbench.workshop.units.fleet import by_unit
-
-
-class DueState(StrEnum):
-    """How near the end is."""
-
-    PAST = "past"
-    DUE_SOON = "due soon"
-    LATER = "later"
-    UNKNOWN = "unknown"
 
 
 @dataclass(frozen=True, slots=True)

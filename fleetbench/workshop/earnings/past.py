@@ -16,7 +16,7 @@ from fleetbench.calc.earnings.days import CureBy, DayState, StopCause, UnitDay
 from fleetbench.calc.hires.sell import Bench, bench_work
 from fleetbench.calc.parts.kinds import OwnerKind
 from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, Moment, judged
-from fleetbench.calc.readiness.limits import USUAL_WAY, Asked, CheckFinding
+from fleetbench.calc.readiness.limits import USUAL_WAY, Asked, CheckFinding, HandoverKind
 from fleetbench.records.core.errors import end_if_unwanted
 from fleetbench.records.earnings.reads import EarningsRecords, LineRecord, Past
 from fleetbench.records.readiness.reads import read_fleet
@@ -152,7 +152,7 @@ class _Judge:
         on = looked.day.today
         before, self._stood[unit.tag] = self._stood.get(unit.tag, {}), {}
         out = self._promises.out(unit.unit_id, on)
-        if out is not None and out.hand_over != "not for diving":
+        if out is not None and out.hand_over != HandoverKind.NOT_FOR_DIVING:
             return DayState.OUT, (), ()
         if (unit.retired_on is not None and unit.retired_on <= on) or (
             unit.in_service_on is not None and unit.in_service_on > on

@@ -14,6 +14,7 @@ from typing import Any
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import Tool
+from fleetbench.calc.core.verdict import DueState, due_state
 from fleetbench.calc.gas.cylinders import CleanStatus, CylinderFinding, GasRole
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture
@@ -60,6 +61,7 @@ LEAST_FULL = 0.75
 ROLES = tuple(each.value for each in GasRole)
 """In the order in which a unit's cylinders are filled: oxygen apart and first. Common practice, no published source."""
 
+SOON_DAYS = 30
 IN_HOUSE = (PartState.STOCK, PartState.FITTED, PartState.QUARANTINE)
 
 
@@ -90,7 +92,7 @@ class CylinderLine:
     reserve_bar: float
     next_test: date | None
     next_test_kind: str | None
-    test_state: str
+    test_state: DueState
     clean: CleanStatus | None
     holds: tuple[str, ...]
     needed_on: date | None
@@ -347,19 +349,13 @@ class _Desk:
             reserve_bar=book.reserve()[0],
             next_test=last,
             next_test_kind=kind,
-            test_state=self._test_state(last),
+            test_state=due_state(last, self.day.today, SOON_DAYS),
             clean=book.clean_where_kept(key),
             holds=tuple(hold.reason for hold in self._holds.get(key, ())),
             needed_on=self._needed_on(unit_id),
             wished=diluent_wished(self._next(unit_id)) if facts.role == GasRole.DILUENT else None,
             diver_id=self._diver(unit_id),
         )
-
-    def _test_state(self, last: date | None) -> str:
-        if last is None:
-            return "unknown"
-        left = (last - self.day.today).days
-        return "past" if left < 0 else "due soon" if left <= 30 else "good"
 
     def _with_whom(self, unit_id: int | None) -> str | None:
         """Who has the unit it sits in; None where it is in the house."""

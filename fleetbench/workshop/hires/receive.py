@@ -10,6 +10,7 @@ from datetime import date
 from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.verdict import WorkState
+from fleetbench.calc.parts.kinds import OpeningKind
 from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.calc.readiness.judge import Leaving
 from fleetbench.records.bench.lookups import SlotContent, seats_of
@@ -350,7 +351,7 @@ def _exchange(act: Transaction, unit: Unit, other: Unit, keys: Collection[str], 
             _fit(act, seat, target, person, today)
         for each in (unit, other) if mine.slot.kind in OPENED else ():
             what = say("{slot} moved", slot=mine.slot.name)
-            act.add(Opening(unit_id=each.id, at=act.at, kind="routine", what=what, person_id=person))
+            act.add(Opening(unit_id=each.id, at=act.at, kind=OpeningKind.ROUTINE, what=what, person_id=person))
 
 
 def _fit(act: Transaction, seat: SlotContent, target: SlotContent, person: int, today: date) -> None:

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.parts.condition import condition
-from fleetbench.calc.parts.kinds import PartState, ShelfEvent
+from fleetbench.calc.parts.kinds import OpeningKind, PartState, ShelfEvent
 from fleetbench.calc.parts.life import LifeFacts, LimitBasis, governing, last_good_days
 from fleetbench.calc.people.permits import INSTRUCTORS_FIT
 from fleetbench.records.bench.lookups import (
@@ -451,10 +451,11 @@ def note_opening(
     act: Transaction, unit: Unit, seat: SlotContent, did: str, person: int, ticket_id: int | None
 ) -> str | None:
     """Write down that work on this slot opened the loop; the kind of opening, None where it opens nothing."""
-    kind = "workshop" if seat.slot.kind in OPENS_LOOP else "routine" if seat.slot.kind in ROUTINE else None
+    kind = OpeningKind.ROUTINE if seat.slot.kind in ROUTINE else None
+    kind = OpeningKind.WORKSHOP if seat.slot.kind in OPENS_LOOP else kind
     if kind is not None:
         what = f"{seat.slot.name} {did}"
         act.add(Opening(unit_id=unit.id, at=act.at, kind=kind, what=what, person_id=person, ticket_id=ticket_id))
-    if kind == "workshop":
+    if kind is OpeningKind.WORKSHOP:
         loop_opened(act, unit)
     return kind

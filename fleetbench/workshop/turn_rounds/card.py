@@ -10,6 +10,7 @@ from datetime import date
 
 from fleetbench.calc.core.languages import in_row, say, strung
 from fleetbench.calc.core.verdict import WorkState
+from fleetbench.calc.parts.kinds import OpeningKind
 from fleetbench.calc.readiness.facts import HoldKind
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN, TaskFact, lacking, state_now
 from fleetbench.calc.tickets.signing import why_not_by as why_not_signed_by
@@ -384,7 +385,7 @@ def _turn_into_flood(act: Transaction, card: TurnRound, unit: Unit) -> None:
 
 
 def _stripped(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
-    act.add(Opening(unit_id=unit.id, at=act.at, kind="workshop", what=say("loop stripped for the turn-round"),
+    act.add(Opening(unit_id=unit.id, at=act.at, kind=OpeningKind.WORKSHOP, what=say("loop stripped for the turn-round"),
                     person_id=act.person_id, ticket_id=card.ticket_id))  # fmt: skip
     loop_opened(act, unit)
     return note

@@ -13,6 +13,7 @@ from datetime import datetime
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import BATTERY, typed_twice
 from fleetbench.calc.core.verdict import Verdict
+from fleetbench.calc.parts.life import LimitBasis
 from fleetbench.records.bench.lookups import limit_rows, seats_of
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.bench.tables import BenchTest, TestEquipment
@@ -296,7 +297,9 @@ def _battery_line(
         read_at=last.at if last is not None else None,
         replace_volts=_replace_volts(fleet.catalogue.limits, part.part_type_id, unit_type_id),
         fitted_at=fitting.fitted_at,
-        replaced_by_life=any(limit.basis == "fitted" for limit in fleet.book.limits.get(part.part_type_id, ())),
+        replaced_by_life=any(
+            limit.basis == LimitBasis.FITTED for limit in fleet.book.limits.get(part.part_type_id, ())
+        ),
         slot=seat.slot.name,
     )
 

@@ -19,7 +19,7 @@ from fleetbench.calc.parts.kinds import LOOP_KINDS, MOUTH_KINDS
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.workshop.bench.valves import ValveBench, ValveRow, leak_places, tests_of
-from fleetbench.workshop.canisters.list import OUT
+from fleetbench.workshop.canisters.list import FillState
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.list import FittedPart, LifeWord, fitted_part
 from fleetbench.workshop.readiness.ready import Readiness
@@ -92,7 +92,7 @@ class Schematic:
 
 GRAVITY = {
     "good": 0, "fresh": 0, "pass": 0, "no limit": 1, "due soon": 2, "watch": 2, "empty": 3, "unknown": 4,
-    "packed": 0, OUT: 4, "not read": 5,
+    "packed": 0, FillState.OUT: 4, "not read": 5,
     "not tested": 5, "not calibrated": 5, "undecided": 5, "repeat": 5, "stale": 6, "past": 6, "failed": 7, "reject": 7,
 }  # fmt: skip
 """How heavily a state weighs, so that the worst of several is shown."""
@@ -264,7 +264,9 @@ def _station(
     if part.part_id is not None and part.slot_kind == "canister":
         # What is left of a fill that is out is known once the dives are.
         spent = fill is not None and (fill.minutes_left or 0) <= 0 and not out
-        states.append(say("empty") if fill is None else say("past") if spent else say(OUT) if out else say("packed"))
+        states.append(
+            say("empty") if fill is None else say("past") if spent else say(FillState.OUT) if out else say("packed")
+        )
         words.append(_fill_words(fill))
     if part.part_id is not None and unread:
         states.append(say("not read"))

@@ -17,7 +17,7 @@ from icalendar import Calendar
 
 from fleetbench import printing
 from fleetbench.calc.canisters.fill import RatedMinutes
-from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.core.verdict import DueState, Result
 from fleetbench.calc.earnings.days import DayState, Keep, KeepCost, UnitSpent, UseLine
 from fleetbench.calc.hires.promises import HireState
 from fleetbench.calc.notices.scope import NoticeFacts
@@ -45,7 +45,7 @@ from fleetbench.workshop.canisters.history import FillLabel
 from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import ReaderShown
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.due.list import DueItem, DueState
+from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.earnings.report import EarningsReport
 from fleetbench.workshop.gas.list import CylinderLine
 from fleetbench.workshop.gas.oxygen_side import UnitCylinder

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.core.verdict import DueState, Result
 from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Moment
 from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.paper.core.document import Letterhead, letterhead
@@ -29,7 +29,7 @@ from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.due.list import DueItem, DueState
+from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.gas.state import GasDepths
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow

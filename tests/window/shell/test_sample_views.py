@@ -16,6 +16,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QGraphicsView, QScrollArea
 from sqlalchemy import event
 
+from fleetbench.calc.core.verdict import DueState
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.window.detail.record_page import RecordPage
@@ -28,7 +29,6 @@ from fleetbench.window.shell.pages import PAGES, page_named
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.schematic import StationButton
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.due.list import DueState
 from fleetbench.workshop.parts.list import LifeWord
 from fleetbench.workshop.units.list import Fit
 

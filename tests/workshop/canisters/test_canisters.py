@@ -4,11 +4,13 @@ from typing import Any
 
 import pytest
 
+from fleetbench.calc.core.verdict import due_state
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
 from fleetbench.workshop.canisters.containers import absorbent_stock
-from fleetbench.workshop.canisters.list import CanisterRow, canister_page, day_word, list_canisters
+from fleetbench.workshop.canisters.list import CanisterRow, canister_page, list_canisters
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 from tests.centres.ready_centre import Centre, counted
 
 
@@ -60,7 +62,7 @@ def test_the_page_tells_every_fill_with_what_each_run_used(centre: Centre) -> No
 def test_containers_show_what_is_left_and_whether_their_date_is_known(centre: Centre) -> None:
     stock = absorbent_stock(centre.workplace)
     found = (each.container for each in stock.containers)
-    states = {each.lot: (each.left_kg, day_word(each.last_good_day, stock.today)) for each in found}
+    states = {each.lot: (each.left_kg, due_state(each.last_good_day, stock.today, DUE_SOON_DAYS)) for each in found}
     assert states["F-1"] == (6.0, "good")
     assert states["F-0"] == (5.0, "past")
     assert states["F-X"] == (20.0, "unknown")

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetbench.workshop.canisters.list import OUT, list_canisters
+from fleetbench.workshop.canisters.list import FillState, list_canisters
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.list import FittedPart, LifeWord
 from fleetbench.workshop.units.schematic import DrawnSide, Schematic, Station, arranged, unit_schematic
@@ -122,8 +122,8 @@ def test_an_empty_canister_is_empty_a_fill_is_packed_and_one_that_is_out_is_not_
     centre.pack(0.2)
     assert state(centre.workplace, "canister") == "packed"
     centre.book(centre.one, -2, 3, "H-OUT", out_at=centre.ago(0.1))
-    assert state(centre.workplace, "canister") == OUT
-    assert {row.unit: row.state for row in list_canisters(centre.workplace)}["LK-01"] == OUT
+    assert state(centre.workplace, "canister") == FillState.OUT
+    assert {row.unit: row.state for row in list_canisters(centre.workplace)}["LK-01"] == FillState.OUT
 
 
 def test_a_battery_that_nobody_read_is_not_good(workplace: Workplace, clock: Any) -> None:
