@@ -219,7 +219,7 @@ class Diaries:
         """
         placed: dict[int, tuple[str, ...]] = {}
         short: list[int] = []
-        known = CountedOn() if known is None else known
+        known = known or CountedOn()
         asked = ((want.span.first, at) for at, want in enumerate(wants) if since < want.span.first <= until)
         for want, at in ((wants[at], at) for _, at in sorted(asked)):
             fit = self._chosen(want, fits, known)
@@ -308,6 +308,7 @@ class What(StrEnum):
     HOLD = "hold"
     SERVICE = "service"
     UNFIT = "unfit"
+    CALCULATED = "being calculated"
 
 
 PROMISES = frozenset((What.HIRE, What.COURSE, What.TRY_DAY))
@@ -317,9 +318,8 @@ PROMISES = frozenset((What.HIRE, What.COURSE, What.TRY_DAY))
 class Strip:
     """Days of one unit or booking, both inclusive; last is date.max where no end is known.
 
-    text: what it is called, as a booking's code. why: the reason in a sentence. record: what kind of record it stands
-    on, and its key. stops: the unit may not go out on these days. state: of a booking, else None.
-    lacking: units that a booking without chosen ones still wants.
+    text: what it is called, as a booking's code. why: the reason in a sentence. record: its kind and its key. stops:
+    the unit may not go out on these days. state: of a booking. lacking: units that one without chosen ones wants.
     """
 
     first: date
@@ -349,17 +349,17 @@ class FirstStop:
 
 @dataclass(frozen=True, slots=True)
 class DayCount:
-    """Units of one type on one day: in service, promised with their turn-round, wanted on the waiting list, fit."""
+    """Units of one type on one day: in service, promised with their turn-round, on the waiting list, fit if known."""
 
     units: int
     promised: int
     waiting: int
-    fit: int
+    fit: int | None
 
     @property
     def short(self) -> int:
-        """How many units are promised beyond those that are fit."""
-        return max(0, self.promised - self.fit)
+        """How many units are promised beyond those that are fit; none before that is known."""
+        return 0 if self.fit is None else max(0, self.promised - self.fit)
 
 
 def first_stops(

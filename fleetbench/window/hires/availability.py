@@ -36,6 +36,7 @@ from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.hires.availability import (
     Availability,
     Move,
+    availability_at_once,
     move_promise,
     moved_words,
     read_availability,
@@ -141,6 +142,7 @@ class AvailabilityPage(Page):
         self.pane.setFixedHeight(scaled(31 * GRID))
 
     def _connect(self) -> None:
+        self._loader.at_once.connect(self._on_loaded)
         self._loader.loaded.connect(self._on_loaded)
         self._loader.refused.connect(self._on_refused)
         self.chart.cell_chosen.connect(self._tell_cell)
@@ -157,7 +159,7 @@ class AvailabilityPage(Page):
     def refresh(self) -> None:
         """Load the time line again."""
         workplace = self._workplace
-        self._loader.ask(lambda: read_availability(workplace))
+        self._loader.ask(partial(read_availability, workplace), partial(availability_at_once, workplace))
 
     def focus_first(self) -> None:
         """Put the keyboard on the time line."""
@@ -195,6 +197,7 @@ class AvailabilityPage(Page):
         self.set_summary(sum_up(shown) if shown.units else "")
         self.is_loaded = True
         self._tell_cell()
+        self._loader.go_on(shown)
 
     @Slot(str)
     def _on_refused(self, line: str) -> None:
@@ -246,7 +249,9 @@ class AvailabilityPage(Page):
         self.why_line.setText(shown(say("{findings}.", findings=in_short(words))))
         self.why_line.setToolTip(as_plain_tip(shown(strung("\n", words))))
         self.count_line.setText(shown(self.chart.count_words_here()))
-        free = self.chart.shown is not None and row.strip_on(day) is None and day >= self.chart.shown.today
+        shown_now = self.chart.shown
+        judged = shown_now is not None and not shown_now.pending and day >= shown_now.today
+        free = judged and row.strip_on(day) is None
         self.act_button.setText(worded("Book   Enter") if free and row.tag else worded("Open   Enter"))
         bands = row.bands_on(day)
         leads = (place_of(bands[0] if bands else None, row.tag), place_of(None, row.tag))
@@ -271,7 +276,8 @@ class AvailabilityPage(Page):
             worded("Cannot be") if refused else worded("Moving") if self.chart.taken is not None else worded("Booking")
         )
         self.why_line.setText(shown(line))
-        self.count_line.setText(worded("Escape puts it back"))
+        held = self.chart.taken is not None or self.chart.marked is not None
+        self.count_line.setText(worded("Escape puts it back") if held else "")
 
     @Slot(object)
     def _on_move(self, move: Move) -> None:
@@ -327,6 +333,8 @@ def shortened(name: str) -> str:
 
 def sum_up(shown: Availability) -> str:
     """'14 units; 3 days of the next 30 are short'."""
+    if shown.pending:
+        return strung(": ", (counted(len(shown.units), "unit"), say("being calculated")))
     today = (shown.today - shown.first).days
     short = sum(any(kind.days[at].short for kind in shown.types) for at in range(today, min(today + 30, shown.length)))
     wanting = sum(each.lacking for kind in shown.types for each in kind.wanting)

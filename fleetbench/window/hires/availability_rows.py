@@ -9,7 +9,7 @@ from fleetbench.window.look.words import counted, weekday
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.hires.availability import Availability, TypeDays, UnitDays
 
-STRONGEST_LAST = (What.TURN_ROUND, What.AWAY, What.SERVICE, What.UNFIT, What.HOLD)
+STRONGEST_LAST = (What.CALCULATED, What.TURN_ROUND, What.AWAY, What.SERVICE, What.UNFIT, What.HOLD)
 """Order in which bands are painted, so that the gravest of a day is the one that is seen."""
 
 TO_BE_CHOSEN = say("unit to be chosen")
@@ -112,6 +112,8 @@ def _free(row: ChartRow) -> str:
 
 
 def _until(band: Strip) -> str:
+    if band.what is What.CALCULATED:
+        return ""
     if band.last == date.max:
         return say(", until it is settled")
     return "" if band.first == band.last else say(", through {last}", last=band.last)
@@ -121,6 +123,9 @@ def words_of_count(kind: TypeDays, count: DayCount, day: date) -> str:
     """'4 units of TYPE-B promised, 3 fit, 1 short on 2026-05-04'."""
     waits = say(", {waiting} more on the waiting list", waiting=count.waiting) if count.waiting else ""
     short = say(", {short} short", short=count.short) if count.short else ""
+    if count.fit is None:
+        return say("{kind}, {day}: {promised} promised, fit ones being calculated{waits}", kind=kind.name,
+                   day=weekday(day), promised=counted(count.promised, "unit"), waits=waits)  # fmt: skip
     return say(
         "{kind}, {day}: {promised} promised, {fit} of {units} fit{short}{waits}",
         kind=kind.name,

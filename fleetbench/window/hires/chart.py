@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 DAY_WIDTHS = (3, 6, 12, 20, 30, 44)
 USUAL_WIDTH = 30
 LEAST_ROWS = 6
+NOT_JUDGED = say("Units are being calculated: nothing can be booked or moved here until they are.")
 EDGE = 5
 """So near to a bar's end the pointer takes its last day and not the whole bar."""
 
@@ -247,7 +248,7 @@ class AvailabilityChart(QAbstractScrollArea):
         if self.row is None or self.day is None:
             return False
         strip = self.row.strip_on(self.day)
-        if strip is None or strip.state is HireState.BACK:
+        if strip is None or strip.state is HireState.BACK or not self._may_act():
             return False
         number = self.at[0]
         only_end = strip.state in GONE
@@ -263,6 +264,13 @@ class AvailabilityChart(QAbstractScrollArea):
         self.marked = None
         self._tell()
         return True
+
+    def _may_act(self) -> bool:
+        """Whether units are judged, so that booking or moving can rest on it; said where they are not."""
+        pending = self.shown is None or self.shown.pending
+        if pending:
+            self.told.emit(NOT_JUDGED, True)
+        return not pending
 
     def let_be(self) -> None:
         """Put back what was taken up, and mark nothing."""
@@ -357,6 +365,8 @@ class AvailabilityChart(QAbstractScrollArea):
         return moved and sum(each.text == move.code for row in self.rows for each in row.strips) > 1
 
     def _mark(self, row: int, begun: int, now: int) -> None:
+        if not self._may_act():
+            return
         self.marked = Marked(row, begun, now)
         self.at = (row, now)
         self._keep_in_bounds()
@@ -392,7 +402,7 @@ class AvailabilityChart(QAbstractScrollArea):
         elif self.marked is not None:
             self._book_marked()
         elif self.row is not None and self.day is not None and self.shown is not None:
-            free = self.row.strip_on(self.day) is None and self.day >= self.shown.today
+            free = self.row.strip_on(self.day) is None and self.day >= self.shown.today and not self.shown.pending
             if free and self.row.tag is not None:
                 self.booking_wanted.emit(self.row, self.day, self.day)
             else:

@@ -36,6 +36,7 @@ BANDS: dict[What, tuple[str, Qt.BrushStyle, Mark]] = {
     What.SERVICE: ("state_due_soon", Qt.BrushStyle.VerPattern, ADVISE),
     What.AWAY: ("state_unknown", Qt.BrushStyle.HorPattern, UNKNOWN),
     What.TURN_ROUND: ("muted", Qt.BrushStyle.BDiagPattern, UNKNOWN),
+    What.CALCULATED: ("state_unknown", Qt.BrushStyle.Dense6Pattern, UNKNOWN),
 }
 WORDS = {
     What.HOLD: "hold",
@@ -43,6 +44,7 @@ WORDS = {
     What.SERVICE: "service",
     What.AWAY: "away",
     What.TURN_ROUND: "turn-round",
+    What.CALCULATED: "being calculated",
 }
 
 
@@ -358,6 +360,8 @@ class Painting:
                            self.tone("ground_refused" if count.short else "chosen"))  # fmt: skip
                 p.fillRect(QRectF(x + 0.5, base - tall, max(1.0, width - 1), 1.5),
                            self.tone("check_stop" if count.short else "accent"))  # fmt: skip
+            if count.fit is None:
+                continue
             y = base - height * count.fit / most
             (steps.moveTo if day == self.first else steps.lineTo)(QPointF(x, y))
             steps.lineTo(QPointF(x + width, y))

@@ -1,6 +1,7 @@
 """Units by days: what each is promised for, what makes it unfit and from when, and promised against fit units.
 
 read_availability(workplace)               everything the time line shows, in a fixed number of statements
+availability_at_once(workplace)            the same before its units are judged, where that takes long
 what_stands_in_the_way(shown, move)        what a move would meet, in words, calculated on what was read
 move_promise(workplace, move)              one booking's unit and days in one act
 """
@@ -35,18 +36,22 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import booking_by_code, lines_of, read_unit_type_names, turn_round_nights
 from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_booked_units, read_wanting
 from fleetbench.records.hires.tables import Booking, BookingUnit
+from fleetbench.records.people.reads import read_names
 from fleetbench.records.tickets.reads import ticket_number
-from fleetbench.records.units.reads import UnitRecord
+from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, require_person
 from fleetbench.workshop.hires.booking import Promises, checked_days, promised_within, put_on_within
 from fleetbench.workshop.hires.fitness import BookUnfit
 from fleetbench.workshop.readiness.ready import Question, Readiness
-from fleetbench.workshop.units.fleet import Fleet, whole_fleet
+from fleetbench.workshop.units.fleet import FEW, Fleet, judged_units, whole_fleet
 
 DAYS_BACK, DAYS_AHEAD = 14, 365
 """How far the time line reaches from today."""
+
+CALCULATED = say("being calculated")
+"""What is not judged yet says."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +95,11 @@ class Availability:
     types: tuple[TypeDays, ...]
 
     @property
+    def pending(self) -> bool:
+        """Whether its units are not judged yet, so that none is shown as fit and none can be booked or moved on it."""
+        return any(each.what is What.CALCULATED for unit in self.units[:1] for each in unit.bands)
+
+    @property
     def length(self) -> int:
         """How many days are shown."""
         return len(self.types[0].days) if self.types else DAYS_BACK + DAYS_AHEAD
@@ -123,39 +133,51 @@ def read_availability(
 ) -> Availability:
     """Everything that the time line shows."""
     fleet = whole_fleet(workplace)
-    day = fleet.day
+    judged = _Judged(fleet, fleet.day.today + timedelta(days=days_ahead))
+    return _laid_out(workplace, fleet.day, fleet.records.units, fleet.catalogue.names, judged, days_back, days_ahead)
+
+
+def availability_at_once(workplace: Workplace) -> Availability:
+    """The same where it takes no time; else every unit with what it is promised for, not judged yet."""
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
+        units, names = read_units(connection), read_names(connection)
+    if len(_hireable(units, day)) - judged_units(workplace, "first stops") <= FEW:
+        return read_availability(workplace)
+    return _laid_out(workplace, day, units, names, None)
+
+
+def _laid_out(
+    workplace: Workplace, day: Day, units: Sequence[UnitRecord], people: dict[int, str], judged: "_Judged | None",
+    days_back: int = DAYS_BACK, days_ahead: int = DAYS_AHEAD,
+) -> Availability:  # fmt: skip
     first = day.today - timedelta(days=days_back)
     with workplace.database.reading() as connection:
-        booked = read_booked_units(connection, first)
-        wanting = read_wanting(connection, day.today)
+        booked, wanting = read_booked_units(connection, first), read_wanting(connection, day.today)
         names, nights = read_unit_type_names(connection), turn_round_nights(connection)
-    book = _Book(fleet, day, first, days_back + days_ahead + 1)
-    return book.availability(booked, wanting, names, nights)
+    book = _Book(judged, people, day, first, days_back + days_ahead + 1)
+    return book.availability(_hireable(units, day), booked, wanting, names, nights)
+
+
+def _hireable(units: Sequence[UnitRecord], day: Day) -> list[UnitRecord]:
+    kept = (each for each in units if each.owner_kind != OwnerKind.RENTER)
+    return [each for each in kept if each.retired_on is None or each.retired_on > day.today]
 
 
 class _Book:
-    """The fleet as it stands, laid out by days."""
+    """The units laid out by days; judged: None where they are not judged yet."""
 
-    def __init__(self, fleet: Fleet, day: Day, first: date, length: int) -> None:
-        self.fleet, self.day, self.first, self.length = fleet, day, first, length
-        self.readiness = Readiness(fleet)
+    def __init__(self, judged: "_Judged | None", people: dict[int, str], day: Day, first: date, length: int) -> None:
+        self.judged, self.people, self.day, self.first, self.length = judged, people, day, first, length
 
     def availability(
-        self,
-        booked: Sequence[BookedUnit],
-        wanting: Sequence[WantedRecord],
-        names: dict[int, tuple[str, str]],
-        nights: dict[int | None, int],
-    ) -> Availability:
+        self, hireable: Sequence[UnitRecord], booked: Sequence[BookedUnit], wanting: Sequence[WantedRecord],
+        names: dict[int, tuple[str, str]], nights: dict[int | None, int],
+    ) -> Availability:  # fmt: skip
         lines: dict[int, list[BookedUnit]] = defaultdict(list)
         for each in booked:
             lines[each.unit_id].append(each)
         today = self.day.today
-        hireable = [
-            each
-            for each in self.fleet.records.units
-            if each.owner_kind != OwnerKind.RENTER and (each.retired_on is None or each.retired_on > today)
-        ]
         units = {each.unit_id: self.unit(each, names[each.unit_type_id][0], lines[each.unit_id]) for each in hireable}
         types = tuple(
             self._type(
@@ -173,23 +195,13 @@ class _Book:
 
     def unit(self, unit: UnitRecord, unit_type: str, lines: Sequence[BookedUnit]) -> UnitDays:
         """One unit's promises and bands."""
-        promises = sorted((self._promise(each) for each in lines), key=lambda each: each.first)
-        way = self.readiness.way(unit.unit_id)
-        question = Question(self.day.today, self.day.today, way)
-        facts, stops = self.readiness.first_stops(unit, question, self.first + timedelta(days=self.length - 1))
-        unfit = next((each for each in stops if not each.ordinary), None)
-        bands = [*self._holds(unit, facts.holds or ()), *self._tickets(unit)]
-        if unfit is not None:
-            why = strung(": ", (say(unfit.check), unfit.evidence))
-            record = _record(unfit.record, unit.tag)
-            bands.append(_closed(unit, unfit.day, what=What.UNFIT, text="unfit", why=why, record=record))
-        if unit.retired_on is not None:
-            words = say("retired on {retired_on}", retired_on=unit.retired_on)
-            bands.append(_closed(unit, unit.retired_on, what=What.UNFIT, text="retired", why=words))
-        renew = next((each for each in stops if each.ordinary), None)
-        return UnitDays(
-            unit.tag, unit_type=unit_type, promises=tuple(promises), bands=tuple(bands), renew=renew, way=way
-        )
+        promises = tuple(sorted((self._promise(each) for each in lines), key=lambda each: each.first))
+        if self.judged is None:
+            band = _closed(unit, self.first, what=What.CALCULATED, text=CALCULATED, why=CALCULATED)
+            return UnitDays(unit.tag, unit_type=unit_type, promises=promises, bands=(band,))
+        bands, renew = self.judged.bands(unit)
+        way = self.judged.readiness.way(unit.unit_id)
+        return UnitDays(unit.tag, unit_type=unit_type, promises=promises, bands=bands, renew=renew, way=way)
 
     def _promise(self, line: BookedUnit) -> Strip:
         first = line.starts_on if line.out_at is None else self.day.of(line.out_at)
@@ -199,7 +211,7 @@ class _Book:
         elif line.out_at is not None:
             state = HireState.LATE if line.ends_on < today else HireState.OUT
             last = max(line.ends_on, today)
-        who = self.fleet.name(line.diver_id or line.renter_id or line.instructor_id)
+        who = self.people.get(line.diver_id or line.renter_id or line.instructor_id or 0)
         days = _booking_words(line.kind, line.code, who, line.starts_on, line.ends_on)
         why = strung(", ", (days, say(state)))
         first = min(first, last)
@@ -209,7 +221,7 @@ class _Book:
 
     def _wanting(self, booking: WantedRecord) -> Strip:
         waits = booking.waiting_since is not None
-        who = self.fleet.name(booking.renter_id or booking.instructor_id)
+        who = self.people.get(booking.renter_id or booking.instructor_id or 0)
         wanted = say(
             "{lacking} of {units_wanted} units to be chosen", lacking=booking.lacking, units_wanted=booking.units_wanted
         )
@@ -222,6 +234,46 @@ class _Book:
             booking.starts_on, last=booking.ends_on, what=what, text=booking.code, why=why, record=record,
             state=HireState.WAITING if waits else HireState.TO_COME, lacking=booking.lacking,
         )  # fmt: skip
+
+    def _type(
+        self, named: tuple[str, str], nights: int, units: Sequence[UnitDays], wanting: tuple[Strip, ...]
+    ) -> TypeDays:
+        firm = [
+            with_turn_round(each, nights)
+            for unit in units
+            for each in unit.promises
+            if each.state is not HireState.BACK
+        ]
+        firm += [with_turn_round(each, nights) for each in wanting if each.what is not What.WAITING]
+        waiting = counted([each for each in wanting if each.what is What.WAITING], self.first, self.length)
+        promised = counted(firm, self.first, self.length)
+        unfit = [covered((each for each in unit.bands if each.stops), self.first, self.length) for unit in units]
+        fit = [sum(not each[at] for each in unfit) if self.judged is not None else None for at in range(self.length)]
+        days = tuple(DayCount(len(units), promised[at], waiting[at], fit[at]) for at in range(self.length))
+        return TypeDays(*named, nights, wanting, days)
+
+
+class _Judged:
+    """What keeps units in, as the fleet stands, through a day."""
+
+    def __init__(self, fleet: Fleet, through: date) -> None:
+        self.day, self.through = fleet.day, through
+        self.readiness = Readiness(fleet)
+
+    def bands(self, unit: UnitRecord) -> tuple[tuple[Strip, ...], FirstStop | None]:
+        """Those of one unit, and the bench work that grows stale first."""
+        question = Question(self.day.today, self.day.today, self.readiness.way(unit.unit_id))
+        facts, stops = self.readiness.first_stops(unit, question, self.through)
+        unfit = next((each for each in stops if not each.ordinary), None)
+        bands = [*self._holds(unit, facts.holds or ()), *self._tickets(unit)]
+        if unfit is not None:
+            why = strung(": ", (say(unfit.check), unfit.evidence))
+            record = _record(unfit.record, unit.tag)
+            bands.append(_closed(unit, unfit.day, what=What.UNFIT, text="unfit", why=why, record=record))
+        if unit.retired_on is not None:
+            words = say("retired on {retired_on}", retired_on=unit.retired_on)
+            bands.append(_closed(unit, unit.retired_on, what=What.UNFIT, text="retired", why=words))
+        return tuple(bands), next((each for each in stops if each.ordinary), None)
 
     def _holds(self, unit: UnitRecord, held: Sequence[HoldFact]) -> Iterator[Strip]:
         today = self.day.today
@@ -264,36 +316,11 @@ class _Book:
                 stops=each.critical,
             )
 
-    def _type(
-        self, named: tuple[str, str], nights: int, units: Sequence[UnitDays], wanting: tuple[Strip, ...]
-    ) -> TypeDays:
-        firm = [
-            with_turn_round(each, nights)
-            for unit in units
-            for each in unit.promises
-            if each.state is not HireState.BACK
-        ]
-        firm += [with_turn_round(each, nights) for each in wanting if each.what is not What.WAITING]
-        waiting = counted([each for each in wanting if each.what is What.WAITING], self.first, self.length)
-        promised = counted(firm, self.first, self.length)
-        unfit = [covered((each for each in unit.bands if each.stops), self.first, self.length) for unit in units]
-        days = tuple(
-            DayCount(len(units), promised[at], waiting[at], sum(not each[at] for each in unfit))
-            for at in range(self.length)
-        )
-        return TypeDays(*named, nights, wanting, days)
-
 
 def _closed(
-    unit: UnitRecord,
-    first: date,
-    last: date = date.max,
-    *,
-    what: What,
-    text: str,
-    why: str,
+    unit: UnitRecord, first: date, last: date = date.max, *, what: What, text: str, why: str,
     record: tuple[str, str] | None = None,
-) -> Strip:
+) -> Strip:  # fmt: skip
     """Days on which the unit may not go out; record: the unit itself where nothing else is named."""
     return Strip(first, last, what=what, text=text, why=why, record=record or ("unit", unit.tag), stops=True)
 

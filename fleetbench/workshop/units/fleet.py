@@ -248,12 +248,16 @@ def known_fleet(workplace: Workplace) -> Fleet | None:
         return cast("Fleet", known.last[name]).at(day)
 
 
-def judged_units(workplace: Workplace) -> int:
-    """How many units were judged today already, without waiting; 0 while another reader is at it."""
+FEW = 50  # so many units are judged before anybody would rather see the list without
+
+
+def judged_units(workplace: Workplace, what: str = "row") -> int:
+    """Of how many units this was calculated today already, without waiting; 0 while another reader is at it."""
     with workplace.database.reading() as connection, known_if_free(workplace.database, connection) as known:
         day = day_in(workplace, centre_timezone(connection))
         fleet = known.last.get(("fleet", day.today)) if known is not None else None
-        return sum(("row", unit.unit_id) in fleet.answers for unit in fleet.records.units) if fleet is not None else 0
+        keys = filter(_of_one_unit, [*fleet.answers] if fleet is not None else ())
+        return len({key[1] for key in keys if key[0] == what})
 
 
 def one_unit(workplace: Workplace, tag: str, on: date | None = None) -> Fleet:

@@ -38,7 +38,7 @@ from fleetbench.workshop.parts.list import FittedPart, fitted_part
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, item_of, marked
 from fleetbench.workshop.readiness.ready import Question, Readiness
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, batteries_of
-from fleetbench.workshop.units.fleet import Fleet, Seat, judged_units, whole_fleet
+from fleetbench.workshop.units.fleet import FEW, Fleet, Seat, judged_units, whole_fleet
 from fleetbench.workshop.units.history import HistoryLine, history_lines
 
 
@@ -178,10 +178,6 @@ def list_units(workplace: Workplace) -> tuple[UnitRow, ...]:
     fleet = whole_fleet(workplace)
     readiness = Readiness(fleet)
     return tuple(unit_row(fleet, readiness, unit) for unit in fleet.records.units)
-
-
-FEW = 50
-"""So many units are judged before anybody would rather see the list without."""
 
 
 def units_at_once(workplace: Workplace) -> tuple[UnitRow, ...]:

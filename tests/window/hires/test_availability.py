@@ -1,5 +1,6 @@
 """The time line driven by keys and by the pointer: conflicts said before letting go; bookings made, moved, opened."""
 
+import threading
 from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import Any
@@ -11,19 +12,25 @@ from PySide6.QtGui import QImage, QPainter
 from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
+from fleetbench.calc.core.languages import worded
 from fleetbench.calc.hires.availability import DayCount, Strip, What
 from fleetbench.records.core.database import Database
 from fleetbench.records.hires.tables import Booking
+from fleetbench.window.hires import availability as page_module
 from fleetbench.window.hires.availability import AvailabilityPage, list_page
+from fleetbench.window.hires.availability_rows import rows_of
 from fleetbench.window.hires.chart import AvailabilityChart
 from fleetbench.window.hires.paint import Painting
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
+from fleetbench.workshop.core.known import forget
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.hires.availability import Availability, TypeDays, UnitDays
+from fleetbench.workshop.hires import availability
+from fleetbench.workshop.hires.availability import Availability, TypeDays, UnitDays, read_availability
 from fleetbench.workshop.hires.booking import BookingEntry, book
+from fleetbench.workshop.units.holds import place_hold
 from tests.centres.hire_centre import HireCentre
 
 Key = Qt.Key
@@ -237,3 +244,61 @@ def test_only_what_is_seen_is_painted(qtbot: QtBot, theme: Theme, monkeypatch: p
     painter.end()
     rows = 600 // 36 + 2
     assert 0 < len(drawn) <= rows * 6
+
+
+def test_units_stand_there_with_their_bookings_before_they_are_judged_and_nothing_rests_on_them(
+    qtbot: QtBot, line: Line, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    may_go_on, judged = threading.Event(), line.chart.shown
+
+    def held_back(workplace: Workplace) -> Availability:
+        assert may_go_on.wait(20)
+        return read_availability(workplace)
+
+    monkeypatch.setattr(page_module, "read_availability", held_back)
+    monkeypatch.setattr(availability, "FEW", 0)
+    forget(line.centre.workplace.database)
+    line.page.refresh()
+    qtbot.waitUntil(lambda: line.chart.shown is not judged, timeout=20_000)
+    assert judged is not None
+    assert line.chart.shown is not None
+    assert line.chart.shown.pending
+    assert [(row.tag, row.strips) for row in line.chart.rows] == [
+        (row.tag, row.strips) for row in rows_of(judged, None)
+    ]  # fmt: skip
+    assert {count.fit for kind in line.chart.shown.types for count in kind.days} == {None}
+    assert line.page.summary == "3 units: being calculated"
+    wanted: list[object] = []
+    line.chart.booking_wanted.connect(lambda *asked: wanted.append(asked))
+    line.go("LK-02", 1)
+    assert line.chart.words_here() == ("being calculated",)
+    assert "fit ones being calculated" in line.chart.count_words_here()
+    line.press(Key.Key_Right, shift=True)
+    assert line.chart.marked is None
+    line.chart.act_here()
+    assert wanted == []
+    assert worded("Open   Enter") == line.page.act_button.text()
+    line.go("LK-02", 5)
+    line.press(Key.Key_M)
+    assert line.chart.taken is None
+    assert "nothing can be booked or moved" in line.page.why_line.text()
+    line.chart.narrow()
+    before = line.chart.at, line.chart.day_width, line.chart.horizontalScrollBar().value()
+    may_go_on.set()
+    line.settle()
+    assert line.chart.shown == judged
+    assert (line.chart.at, line.chart.day_width, line.chart.horizontalScrollBar().value()) == before
+    line.press(Key.Key_M)
+    assert line.chart.taken is not None
+
+
+def test_what_was_judged_is_there_at_once_also_after_an_act(line: Line, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(availability, "FEW", 1)
+    workplace = line.centre.workplace
+    assert availability.availability_at_once(workplace) == read_availability(workplace)
+    place_hold(workplace.as_person(line.centre.manager), "LK-02", "dropped")
+    after = availability.availability_at_once(workplace)
+    assert not after.pending
+    assert after == read_availability(workplace)
+    forget(workplace.database)
+    assert availability.availability_at_once(workplace).pending
