@@ -18,8 +18,9 @@ from fleetbench.calc.core.measures import GRAM, KILOGRAM
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name, save_pdf
 from fleetbench.window.canisters.pack import PackDialog, hire_words
-from fleetbench.window.canisters.runs import RunDialog
+from fleetbench.window.canisters.runs import run_form
 from fleetbench.window.forms.form import REFUSED, Choices, Field, Form
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, Theme
@@ -35,6 +36,7 @@ from fleetbench.workshop.canisters.packing import (
     mark_flooded,
     pack_choices,
 )
+from fleetbench.workshop.canisters.runs import RunChoices, run_choices
 from fleetbench.workshop.core.workplace import Workplace, read_centre
 
 _WIDE = 245
@@ -213,11 +215,15 @@ def _said(words: str, row: ChosenCanister, _value: object) -> str:
     return say(str(words), canister=row.name)
 
 
-def _run(bar: ActBar, row: ChosenCanister, *, correcting: bool) -> RunDialog:
-    return RunDialog(
-        bar.context.theme, bar.context.background, bar.workplace, row.part_id, bar.context.zone, bar.window(),
-        putting_right=correcting,
-    )  # fmt: skip
+def _run(bar: ActBar, row: ChosenCanister, *, correcting: bool) -> None:
+    words = say("The last run of {canister} was corrected.") if correcting else say("A run of {canister} was logged.")
+
+    def opened(choices: RunChoices) -> None:
+        form = run_form(bar.workplace, bar.context.zone, choices, correcting=correcting)
+        dialog = FormDialog(bar.context.theme, bar.context.background, form, bar.window())
+        bar.open(dialog, partial(_said, words, row))
+
+    bar.run(partial(run_choices, bar.workplace, row.part_id), opened)
 
 
 def _pack(bar: ActBar, row: ChosenCanister) -> QDialog:
@@ -253,10 +259,8 @@ def _close_up(bar: ActBar, row: ChosenCanister) -> None:
 
 ACTS = (
     ActSpec("pack", "Pack", "P", act="pack canister", form=_pack, said=packed_words),
-    ActSpec("log_run", "Log a run", "J", act="log run", needs=_filled, form=partial(_run, correcting=False),
-            said=partial(_said, say("A run of {canister} was logged."))),
-    ActSpec("correct", "Correct", "F4", act="correct run", needs=_filled, form=partial(_run, correcting=True),
-            said=partial(_said, say("The last run of {canister} was corrected."))),
+    ActSpec("log_run", "Log a run", "J", act="log run", needs=_filled, form=partial(_run, correcting=False)),
+    ActSpec("correct", "Correct", "F4", act="correct run", needs=_filled, form=partial(_run, correcting=True)),
     ActSpec("give", "For whom", "W", act="give fill", needs=_filled,
             form=lambda bar, row: give_form(bar.workplace, row.part_id, row.name),
             said=partial(_said, say("Whose fill {canister} holds was recorded."))),

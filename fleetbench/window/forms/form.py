@@ -7,6 +7,7 @@ from abc import abstractmethod
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal, Slot
@@ -348,17 +349,18 @@ class Field:
 
     kind: what is typed or chosen. "text" gives the line, "words" several lines, "day" a date or None, "marked" a
     MarkedDate or None, "figure" a float, "whole" an int, "pin" a line that shows no digit, "choice" the value of the
-    chosen words, "tick" whether it is ticked, "question" the value of the answer given on its key, "ticks" the values
-    of all that are ticked, "file" the Path of a PDF to be written and "folder" that of a new folder, "told" nothing: it
-    shows a text that was loaded. "own" gives what `read` takes of the widget that `made` made for it; its signals, as
-    far as it has them, lead on (`entered`), look again (`changed`) and say why not (`refused`), and `offer` is given
-    what was loaded.
+    chosen words, "named" that of the name typed or chosen, "tick" whether it is ticked, "question" the value of the
+    answer given on its key, "ticks" the values of all that are ticked, "file" the Path of a PDF to be written and
+    "folder" that of a new folder, "told" nothing: it shows a text that was loaded. "own" gives what `read` takes of the
+    widget that `made` made for it; its signals, as far as it has them, lead on (`entered`), look again (`changed`) and
+    say why not (`refused`), and `offer` is given what was loaded.
     spoken: its name in refusals and for readers of the screen; the label in small letters where empty. wants: what to
     do where it stays empty, said after its name; empty where it may. beside: stands in the row of the field before it.
     hint: stands under it. keys: one for each answer of a question, from 1 on where empty. nothing: said where no choice
     was found. hidden: not asked before `look` shows it; a field that is not asked is None. expects: what a figure
     is told of the very thing that it is read from, as `DecimalField.expect` takes it; it may be loaded too. aside:
     Enter passes over it, always or where this says so of what stands in the fields. share: of the width of its row.
+    unknown: a figure may be said to be not known, and NOT_KNOWN is its default then. within: stands in an empty line.
     """
 
     name: str
@@ -379,6 +381,8 @@ class Field:
     expects: Mapping[str, Any] | None = None
     aside: bool | Callable[[Mapping[str, Any]], bool] = False
     share: int = 1
+    unknown: bool = False
+    within: str = ""
     made: Callable[..., QWidget] | None = None
     read: Callable[[Any], object] | None = None
 
@@ -446,6 +450,32 @@ def mark_of(text: str, name: str) -> MarkedDate | None:
         return MarkedDate.parse(text.strip()) if text.strip() else None
     except ValueError as fault:
         raise Refused(strung(": ", (name, str(fault).partition(": ")[2]))) from fault
+
+
+def named_of(box: QComboBox) -> object:
+    """The value of the name that was typed or chosen, None for nothing; Refused where nobody has it."""
+    text = box.currentText().strip()
+    at = box.findText(text, Qt.MatchFlag.MatchFixedString)
+    if text and at < 0:
+        raise Refused(say("diver: nobody is called {text!r}; choose one from the list", text=text))
+    return box.itemData(at) if text else None
+
+
+def whole_of(value: float | None, name: str) -> int | None:
+    """The figure as a whole number; Refused where it is none."""
+    if value is not None and value != int(value):
+        raise Refused(say("{field}: {value:g} is not a whole number", field=name, value=value))
+    return None if value is None else int(value)
+
+
+def path_of(text: str, _name: str) -> Path | None:
+    """The place that was typed, None for nothing."""
+    return Path(text.strip()) if text.strip() else None
+
+
+READ: Mapping[str, Callable[[str, str], object]] = {
+    "day": day_of, "marked": mark_of, "file": path_of, "folder": path_of,
+}  # fmt: skip
 
 
 def words_field(parent: QWidget) -> QPlainTextEdit:

@@ -35,21 +35,23 @@ from fleetbench.calc.core.measures import Measure
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, Ticks, labelled, with_unit
+from fleetbench.window.forms.figure import NOT_KNOWN_TEXT
 from fleetbench.window.forms.form import (
     ACT_WORDS,
     ENTER,
     NOTE,
+    READ,
     REFUSED,
     ActDialog,
     Choices,
     Field,
     Form,
     Shown,
-    day_of,
-    mark_of,
+    named_of,
+    whole_of,
     words_field,
 )
-from fleetbench.window.look.buttons import ChoiceBox, quiet_button, text_label
+from fleetbench.window.look.buttons import ChoiceBox, NameCompleter, put_hint, quiet_button, text_label, typed_choice
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Workplace
@@ -168,20 +170,10 @@ class FormDialog(ActDialog):
     def _widget(self, field: Field) -> QWidget:
         made: QWidget
         match field.kind:
-            case "choice":
-                made = ChoiceBox(self)
-                # A long line is shortened in the field and whole in the open list: the form fits a small screen.
-                made.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-                made.setMinimumContentsLength(SHORTEST_CHOICE)
-                self._offer(field, made, field.choices)
+            case "choice" | "named":
+                made = self._choice(field)
             case "figure" | "whole":
-                made = DecimalField(field.title, self, quantity=field.quantity)
-                made.measure = field.unit if isinstance(field.unit, Measure) else made.measure
-                if field.default is not None and made.measure is not None:
-                    made.show_value(float(str(field.default)), None)
-                elif field.default is not None:
-                    made.setText(f"{float(str(field.default)):.12g}")
-                made.expect(**(field.expects or {}))
+                made = self._figure(field)
             case "tick":
                 made = QCheckBox(worded(field.label), self)
                 made.setChecked(bool(field.default))
@@ -203,6 +195,29 @@ class FormDialog(ActDialog):
                 made = self._line(field)
         return made
 
+    def _choice(self, field: Field) -> QComboBox:
+        made = typed_choice(field.title, self) if field.kind == "named" else ChoiceBox(self)
+        # A long line is shortened in the field and whole in the open list: the form fits a small screen.
+        made.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        made.setMinimumContentsLength(SHORTEST_CHOICE)
+        self._offer(field, made, field.choices)
+        if field.kind == "named":
+            made.setCurrentIndex(made.findData(field.default) if field.default is not None else -1)
+            made.setCompleter(NameCompleter([text for text, _value in field.choices], made))
+        return made
+
+    def _figure(self, field: Field) -> DecimalField:
+        made = DecimalField(field.title, self, quantity=field.quantity)
+        made.measure = field.unit if isinstance(field.unit, Measure) else made.measure
+        if field.default == NOT_KNOWN_TEXT:
+            made.say_not_known()
+        elif field.default is not None and made.measure is not None:
+            made.show_value(float(str(field.default)), None)
+        elif field.default is not None:
+            made.setText(f"{float(str(field.default)):.12g}")
+        made.expect(**(field.expects or {}))
+        return made
+
     def _told(self, text: str) -> QLabel:
         told: QLabel = text_label(text, "body", self)
         told.setWordWrap(True)
@@ -211,6 +226,7 @@ class FormDialog(ActDialog):
 
     def _line(self, field: Field) -> QLineEdit:
         line = QLineEdit("" if field.default is None else str(field.default), self)
+        put_hint(line, worded(field.within))
         line.setMaxLength({"pin": 12, "file": 4096, "folder": 4096}.get(field.kind, field.longest))
         if field.kind == "pin":
             line.setEchoMode(QLineEdit.EchoMode.Password)
@@ -305,8 +321,11 @@ class FormDialog(ActDialog):
         asked = [each for each in self.form.fields if self._is_asked(each) and each.kind != "told"]
         at = next((number for number, each in enumerate(asked, 1) if each.name == name), len(asked))
         standing = self._standing()
+        onward = any(each.name == name and each.aside is True for each in asked)
         following = [
-            each.name for each in asked[at:] if not (each.aside(standing) if callable(each.aside) else each.aside)
+            each.name
+            for each in asked[at:]
+            if onward or not (each.aside(standing) if callable(each.aside) else each.aside)
         ]
         if following:
             self.fields[following[0]].setFocus()
@@ -440,6 +459,7 @@ class FormDialog(ActDialog):
                 continue
             value = found[field.name] = _value_of(field, widget)
             missing = widget.given is None if isinstance(widget, QuestionField) else value in (None, False, "")
+            missing = not self[field.name].is_said if field.unknown else missing
             if field.wants and missing:
                 widget.setFocus()
                 raise Refused(strung(": ", (field.title, say(field.wants))))
@@ -459,7 +479,7 @@ def _value_of(field: Field, widget: QWidget) -> object:
     found: object = None
     match widget:
         case QComboBox():
-            found = widget.currentData()
+            found = named_of(widget) if field.kind == "named" else widget.currentData()
         case QCheckBox():
             found = widget.isChecked()
         case QuestionField():
@@ -467,29 +487,9 @@ def _value_of(field: Field, widget: QWidget) -> object:
         case Ticks():
             found = widget.chosen()
         case DecimalField():
-            found = _whole(field, widget.value()) if field.kind == "whole" else widget.value()
+            found = whole_of(widget.value(), field.title) if field.kind == "whole" else widget.value()
         case QPlainTextEdit():
             found = widget.toPlainText()
         case QLineEdit():
-            found = READ.get(field.kind, _as_typed)(widget.text(), field.title)
+            found = READ[field.kind](widget.text(), field.title) if field.kind in READ else widget.text()
     return found
-
-
-def _whole(field: Field, value: float | None) -> int | None:
-    if value is not None and value != int(value):
-        raise Refused(say("{field}: {value:g} is not a whole number", field=field.title, value=value))
-    return None if value is None else int(value)
-
-
-def _as_typed(text: str, _name: str) -> str:
-    return text
-
-
-def path_of(text: str, _name: str) -> Path | None:
-    """The place that was typed, None for nothing."""
-    return Path(text.strip()) if text.strip() else None
-
-
-READ: Mapping[str, Callable[[str, str], object]] = {
-    "day": day_of, "marked": mark_of, "file": path_of, "folder": path_of,
-}  # fmt: skip

@@ -250,7 +250,7 @@ class NameCompleter(QCompleter):
         return str(index.data())
 
 
-def typed_choice(name: str, parent: QWidget | None = None) -> QComboBox:
+def typed_choice(name: str, parent: QWidget | None = None) -> ChoiceBox:
     """A choice that can be typed too and keeps no other words than it was given; name: what a screen reader says."""
     box = ChoiceBox(parent)
     box.setEditable(True)

@@ -170,6 +170,26 @@ def test_a_run_is_typed_by_keys_with_what_is_not_known_said(
     assert (run.started_at, run.ended_by) == (clock() - timedelta(hours=2), clock()), "no start is made up"
 
 
+def test_a_diver_whom_nobody_knows_is_refused_and_enter_leads_on_from_a_field_that_it_passes_over(
+    qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace, keys: AbsorbentKeys, clock: Any
+) -> None:
+    packed_once(bench, keys, line_id=keys.line)
+    clock.advance(hours=2)
+    page.refresh()
+    settled(qtbot, context)
+    CountedKeys().press("J")
+    settled(qtbot, context)
+    dialog = page.bench.dialog
+    dialog["diver_id"].setEditText("Nobody At All")
+    CountedKeys().press(*"45", "Enter", "/", "Enter", "/", "Enter")
+    assert dialog.banner.text == "diver: nobody is called 'Nobody At All'; choose one from the list"
+    dialog["started"].setFocus()
+    CountedKeys().press("Enter")
+    assert dialog["diver_id"].hasFocus()
+    with bench.database.reading() as connection:
+        assert not list(read_runs_of_last_fills(connection))
+
+
 def test_a_typing_slip_is_corrected_and_what_was_not_touched_stays(
     qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:

@@ -317,6 +317,12 @@ def test_a_lot_is_recalled_from_its_page_and_done_unit_by_unit(desk: Desk) -> No
     desk.settle()
     assert dialog.act_button.text() == "Recall lot and hold 2 units and 2 parts"
     assert dialog["preview"].text().splitlines()[0] == "On hold: LK-01 (1 in it now), LK-02 (1 in it now)."
+    for key in ("9", Qt.Key.Key_Backspace):  # of another lot nothing stands there, and nothing is done before it does
+        QTest.keyClick(dialog["lot"], key)
+        assert (dialog["preview"].text(), dialog.act_button.text()) == ("", "Show what it touches")
+    dialog.act()
+    desk.settle()
+    assert dialog.isVisible() and dialog.act_button.text() == "Recall lot and hold 2 units and 2 parts"
     dialog["reason"].setText("drift")
     with desk.qtbot.waitSignal(page.place_requested) as gone:
         desk.finish(dialog, FormDialog)
