@@ -420,7 +420,7 @@ class FormDialog(ActDialog):
         read_first = False
         if self.form.shown_first:
             self.banner.take_back_refusal()
-            read_first = any(found.get(each.name) for each in self.form.fields if each.kind == "told")
+            read_first = any(found.get(each.name) for each in self.form.fields if each.kind in ("told", "own"))
         if self._act_then and self._looked_at == self._standing(self.form.shown_first):
             self._act_then = False
             if not read_first:

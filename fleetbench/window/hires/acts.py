@@ -18,10 +18,11 @@ from fleetbench.records.hires.lookups import AcceptanceRecord
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.form import Field, Form, Shown, replacing
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.hires.dialogs import BookingDialog, EditBookingDialog, return_form
 from fleetbench.window.hires.handback import HandBackDialog, LogDialog
 from fleetbench.window.hires.handover import HandoverDialog
-from fleetbench.window.hires.leaving import ExtendDialog, SwapDialog
+from fleetbench.window.hires.leaving import SwapDialog, extend_form
 from fleetbench.window.hires.sell import (
     decided,
     decision_fields,
@@ -341,8 +342,17 @@ def _counted(text: str) -> tuple[str, int]:
 
 def _leading_on(kind: Callable[..., QDialog], bar: ActBar, *about: object) -> QDialog:
     dialog = bar.made(kind, *about)
-    assert isinstance(dialog, HandoverDialog | SwapDialog | ExtendDialog)
+    assert isinstance(dialog, HandoverDialog | SwapDialog)
     dialog.place_requested.connect(bar.place_requested)
+    return dialog
+
+
+def _extend(bar: ActBar, row: BookingRow) -> QDialog:
+    theme, background, booking = bar.context.theme, bar.context.background, row.booking
+    form = extend_form(theme, background, bar.workplace, booking.code, booking.ends_on)
+    dialog = FormDialog(theme, background, form, bar.window())
+    for answer in (bar.place_requested, dialog.reject):
+        dialog["checks"].place_requested.connect(answer)
     return dialog
 
 
@@ -396,7 +406,7 @@ ACTS = (
             form=lambda bar, row: _leading_on(SwapDialog, bar, row.out if row is not None else ()),
             said=received_words),
     ActSpec("extend", "Extend", "E", act="move booking", needs=_has_units,
-            form=lambda bar, row: _leading_on(ExtendDialog, bar, row.booking.code, row.booking.ends_on),
+            form=_extend,
             said=extended_words),
     ActSpec("sheets", "Print…", "Ctrl+P", "print", needs=_has_sheets,
             form=lambda bar, row: bar.made(SheetsDialog, row.booking.code)),

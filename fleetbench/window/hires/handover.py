@@ -189,7 +189,7 @@ class HandoverDialog(ActDialog):
         self.table = EntryTable(say("what goes along"), TOLD, self)
         self.table.setModel(self.model)
         self.table.setMinimumHeight(28 * GRID)
-        self.checks = LeavingChecks(theme, background, workplace, self._last, self)
+        self.checks = LeavingChecks(theme, background, workplace, self._last, parent=self)
         self.manager, self.pin = self.checks.manager, self.checks.pin
         self.reason, self.until = self.checks.reason, self.checks.until
         self._build()

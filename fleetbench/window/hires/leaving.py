@@ -5,7 +5,7 @@ Making a hire longer: the new last day, and what runs out before it on each unit
 A swap in mid-course: a failed unit in, another out in its place, and what changed hands, item by item.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
@@ -22,7 +22,7 @@ from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.fields import labelled
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form import NOTE, ActDialog, Field, Form
 from fleetbench.window.hires.dialogs import only_one, out_words, text_field
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
 from fleetbench.window.look.buttons import ChoiceBox, put_hint, quiet_button, text_label
@@ -62,12 +62,14 @@ class LeavingChecks(QWidget):
     place_requested = Signal(object)
 
     def __init__(
-        self, theme: Theme, background: Background, workplace: Workplace, last: date, parent: QWidget | None = None
-    ) -> None:
+        self, theme: Theme, background: Background, workplace: Workplace, last: date, waits: str = "",
+        parent: QWidget | None = None,
+    ) -> None:  # fmt: skip
+        """waits: for what the checks wait; they have the height of a form then, and else that of a part of one."""
         super().__init__(parent)
         self.looks: tuple[LeavingLook, ...] = ()
-        self.checks = DetailView(theme, MADE, self)
-        self.checks.setMinimumHeight(50 * GRID)
+        self.checks = DetailView(theme, waits or MADE, self)
+        self.checks.setMinimumHeight((75 if waits else 50) * GRID)
         self.checks.place_requested.connect(self.place_requested)
         self.reason, self.until, self.pin = (QLineEdit(self) for _ in range(3))
         for field, name in ((self.reason, say("reason")), (self.until, say("accepted until")), (self.pin, "PIN")):
@@ -105,14 +107,15 @@ class LeavingChecks(QWidget):
     def show_looks(self, title: str, about: str, looks: tuple[LeavingLook, ...]) -> str:
         """Show what was found of each unit, what stops it first; returns how much that is, in words."""
         self.looks = looks
-        stops, asked = sum(len(each.stops) for each in looks), sum(len(each.to_accept) for each in looks)
         self.checks.show_detail(Detail(title, about, (), tuple(map(_table, sorted(looks, key=_worst_first)))))
-        return say(
-            "{count}: {stops}, {asked} to accept",
-            count=counted(len(looks), "unit"),
-            stops=counted(stops, "stop"),
-            asked=counted(asked, "recommendation"),
-        )
+        return summed(looks)
+
+    def offer(self, found: tuple[str, tuple[LeavingLook, ...]]) -> None:
+        """Show what was found of each unit of a booking through the last day that was looked at."""
+        code, looks = found
+        last = max(each.assessment.span[1] for each in looks)
+        self.show_looks(code, say("Now and through {last}", last=last), looks)
+        self.until.setText(last.isoformat())
 
     @Slot(object)
     def show_people(self, people: tuple[PersonRecord, ...]) -> None:
@@ -136,6 +139,15 @@ class LeavingChecks(QWidget):
         reason = self.reason.text()
         listed = tuple(Accepting(each.unit, check, until, reason) for each in self.looks for check in each.to_accept)
         return listed, manager, pin
+
+
+def summed(looks: Sequence[LeavingLook]) -> str:
+    """How much stands against units that leave, in words."""
+    stops, asked = sum(len(each.stops) for each in looks), sum(len(each.to_accept) for each in looks)
+    return say(
+        "{count}: {stops}, {asked} to accept",
+        count=counted(len(looks), "unit"), stops=counted(stops, "stop"), asked=counted(asked, "recommendation"),
+    )  # fmt: skip
 
 
 def _worst_first(look: LeavingLook) -> tuple[int, int]:
@@ -179,86 +191,36 @@ def _table(look: LeavingLook) -> Table:
     )
 
 
-class ExtendDialog(ActDialog):
-    """Lets the units of one booking stay out longer, every check made through the new last day.
+def extend_form(theme: Theme, background: Background, workplace: Workplace, code: str, last: date) -> Form:
+    """Lets the units of one booking stay out longer, every check made through the new last day and shown first."""
 
-    Signals:
-        done_with: the Extended.
-        place_requested: the Place of the act that puts a check right.
-    """
+    def look(found: Mapping[str, Any]) -> Mapping[str, Any]:
+        if found["last"] is None:
+            return {}
+        looks = look_before_extending(workplace, code, found["last"])
+        note = say("{found}. A stop cannot be accepted: correct it, or exchange the unit.", found=summed(looks))
+        return {"checks": (code, looks), NOTE: note}
 
-    place_requested = Signal(object)
+    def extend(last: date, checks: tuple[tuple[Accepting, ...], int | None, str]) -> object:
+        accepted, manager, pin = checks
+        return extend_hire(workplace, code, last, accepting=accepted, manager_id=manager, pin=pin)
 
-    def __init__(
-        self,
-        theme: Theme,
-        background: Background,
-        workplace: Workplace,
-        code: str,
-        last: date,
-        parent: QWidget | None = None,
-    ) -> None:
-        super().__init__(theme, background, say("Extend {code}", code=code), say("Extend hire"), parent)
-        self._workplace, self.code = workplace, code
-        self.setMinimumWidth(220 * GRID)
-        self.resize(220 * GRID, 140 * GRID)
-        self.note.setText(
-            worded(say("It ends on {last}. Type the new last day; what ends before it is shown here.", last=last))
-        )
-        self.last = text_field(say("last day"), self)
-        self.last.setPlaceholderText("2026-05-04")
-        self.checks = LeavingChecks(theme, background, workplace, last, self)
-        self.checks.wait(NO_LAST_DAY)
-        self.body.addLayout(labelled(self.last, "New last day", self))
-        self.body.addWidget(self.checks, 1)
-        self._looks = Refresher(background, self)
-        self._looks.loaded.connect(self.show_looks)
-        self._looks.refused.connect(self.banner.say_refused)
-        self.last.editingFinished.connect(self.look)
-        self.last.returnPressed.connect(self.act_button.setFocus)
-        self.checks.place_requested.connect(self._on_place)
-        self.last.setFocus()
-
-    @Slot()
-    def look(self) -> None:
-        """Make every check of what is out, through the day as it stands in the field."""
-        workplace, code = self._workplace, self.code
-        try:
-            last = self._day()
-        except Refused as refusal:
-            self.banner.say_refused(str(refusal))
-            return
-        self.banner.clear()
-        self._looks.ask(lambda: look_before_extending(workplace, code, last))
-
-    @Slot(object)
-    def show_looks(self, looks: tuple[LeavingLook, ...]) -> None:
-        """Show what runs out before the new last day, and whatever else stands against it."""
-        last = max(each.assessment.span[1] for each in looks)
-        found = self.checks.show_looks(self.code, say("Now and through {last}", last=last), looks)
-        self.checks.until.setText(last.isoformat())
-        self.note.setText(
-            worded(say("{found}. A stop cannot be accepted: correct it, or exchange the unit.", found=found))
-        )
-
-    @Slot(object)
-    def _on_place(self, place: object) -> None:
-        self.place_requested.emit(place)
-        self.reject()
-
-    def _day(self) -> date:
-        try:
-            return date.fromisoformat(self.last.text().strip())
-        except ValueError:
-            raise Refused(
-                say("last day: {text!r} is not a date; enter one such as 2026-05-04", text=self.last.text())
-            ) from None
-
-    def work(self) -> Callable[[], object]:
-        """Making the hire longer, with the advices accepted where a manager is named."""
-        workplace, code, last = self._workplace, self.code, self._day()
-        accepted, manager, pin = self.checks.accepted()
-        return lambda: extend_hire(workplace, code, last, accepting=accepted, manager_id=manager, pin=pin)
+    return Form(
+        say("Extend {code}", code=code),
+        act_words="Extend hire",
+        note=say("It ends on {last}. Type the new last day; what ends before it is shown here.", last=last),
+        fields=(
+            Field("last", "New last day", "day", spoken="last day", within="2026-05-04",
+                  wants="is missing; enter the new last day"),
+            Field("checks", kind="own", read=LeavingChecks.accepted, aside=True,
+                  made=partial(LeavingChecks, theme, background, workplace, last, NO_LAST_DAY)),
+        ),
+        act=extend,
+        look=look,
+        wide=220,
+        shown_first=("last",),
+        to_button=True,
+    )  # fmt: skip
 
 
 MOST_OFFERED = 6
@@ -343,7 +305,7 @@ class SwapDialog(ActDialog):
         self.table.setModel(self.model)
         self.table.resizeColumnsToContents()
         self.table.setMinimumHeight(28 * GRID)
-        self.checks = LeavingChecks(theme, background, workplace, workplace.today(), self)
+        self.checks = LeavingChecks(theme, background, workplace, workplace.today(), parent=self)
         self.failed.setText(only_one(out) or "")
         put_hint(self.failed, worded(out_words(out)))
         self.fit = QWidget(self)

@@ -17,6 +17,7 @@ from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType, PartTypeLife
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.units.tables import Hold, Slot
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.canisters.history import canister_story
@@ -102,10 +103,11 @@ def test_what_nobody_said_was_exchanged_stays_with_its_unit_and_what_was_goes_ov
 
 def accept(dialog: Any) -> None:
     """A manager accepts whatever is advised in a dialog of a hand-over, a swap or an extension."""
-    if any(each.to_accept for each in dialog.checks.looks):
-        dialog.checks.manager.setCurrentIndex(1)
-        type_over(dialog.checks.pin, "2468")
-        type_over(dialog.checks.reason, "seen, and known")
+    checks = dialog["checks"] if isinstance(dialog, FormDialog) else dialog.checks
+    if any(each.to_accept for each in checks.looks):
+        checks.manager.setCurrentIndex(1)
+        type_over(checks.pin, "2468")
+        type_over(checks.reason, "seen, and known")
 
 
 @pytest.fixture
@@ -256,13 +258,15 @@ def test_extending_past_the_end_of_any_part_says_so_before_it_is_done_and_asks_f
     dialog = bare.opened("E")
     bare.scan(bare.centre.day(3).isoformat())
     bare.settle()
-    (look,) = dialog.checks.looks
+    (look,) = dialog["checks"].looks
     sensor = next(each for each in look.against if each.check == "part life")
     assert "carbon dioxide sensor CO2-1: last valid day" in sensor.evidence
     assert "a manager may accept" in refused(bare, dialog)
     dialog = bare.opened("E")
-    bare.scan(bare.centre.day(3).isoformat())
+    dialog["last"].setText(bare.centre.day(3).isoformat())
+    dialog.act()
     bare.settle()
+    assert dialog.isVisible() and dialog["checks"].looks, "what runs out is shown before anything is done"
     accept(dialog)
     bare.done(dialog)
     booking = next(row for row in bare.centre.rows(Booking) if row.code == "H-7")
