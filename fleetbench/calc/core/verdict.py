@@ -1,7 +1,9 @@
 """The words in which a measurement and a readiness check are answered, and how a piece of work stands."""
 
+from collections.abc import Mapping
 from datetime import date
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Verdict(StrEnum):
@@ -68,3 +70,10 @@ def worst(verdicts: "list[Verdict] | tuple[Verdict, ...]") -> Verdict:
     if not verdicts:
         raise ValueError("verdicts: no measurement given, so there is nothing to judge")
     return max(verdicts, key=lambda verdict: verdict.severity)
+
+
+class Listed(NamedTuple):
+    """One record of a list before it is judged: its key, and by column what is recorded of it itself."""
+
+    key: str
+    told: Mapping[str, str]

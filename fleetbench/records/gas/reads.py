@@ -361,14 +361,14 @@ def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[in
 
 
 @reads(PartRecord)
-def read_in_house(parts: Parts) -> Query:
-    """Those of the given parts that are in the house, fitted or not; one statement."""
+def read_in_house(parts: Parts = None) -> Query:
+    """Those of the given parts, or of all cylinders, that are in the house, fitted or not; one statement."""
     query = (
         select_of(PartRecord, Part)
         .where(Part.state.in_((PartState.STOCK, PartState.FITTED, PartState.QUARANTINE)))
         .order_by(Part.id)
     )
-    return _of(query, Part.id, parts)
+    return query.where(Part.id.in_(select(Cylinder.part_id) if parts is None else parts))
 
 
 @reads(MaterialRecord)

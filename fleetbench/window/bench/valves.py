@@ -12,7 +12,7 @@ from fleetbench.calc.core.measures import BAR, result_in
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
-from fleetbench.window.lists.rows import Column
+from fleetbench.window.lists.rows import Column, before_judged
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, REJECT, REPEAT, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, counted, day, figure, moment, said, spaced
@@ -21,6 +21,7 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.bench import valves
 from fleetbench.workshop.bench.valves import TestLine, ValvePage, ValveRow
+from fleetbench.workshop.core.known import listed_at_once
 
 BENCH_SIBLINGS = (
     ("Valves", PageKey("valves")),
@@ -52,7 +53,8 @@ def list_page(context: PageContext) -> ListPage[ValveRow]:
         ),
         siblings=BENCH_SIBLINGS,
     )
-    return ListPage(context.theme, context.background, spec)
+    at_once = partial(listed_at_once, context.workplace, valves.list_valves, valves.valves_listed)
+    return ListPage(context.theme, context.background, before_judged(spec, "valves", "valve", at_once))
 
 
 def record_page(context: PageContext) -> RecordPage:

@@ -14,7 +14,7 @@ from fleetbench.calc.core.verdict import Verdict
 from fleetbench.window.cells.plots import CellRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
-from fleetbench.window.lists.rows import Column
+from fleetbench.window.lists.rows import Column, before_judged
 from fleetbench.window.look.buttons import nothing_recorded, plain_button
 from fleetbench.window.look.marks import ADVISE, PASS, REJECT, REPEAT, WATCH, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, figure, moment, plus_minus, said, spaced
@@ -23,6 +23,7 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.cells import list as cells
 from fleetbench.workshop.cells.list import CellPage, CellRow, LotMate, OutcomeLine
+from fleetbench.workshop.core.known import listed_at_once
 
 EMPTY = nothing_recorded("No cells are recorded yet", "cells", "Every cell stands here with its readings and its end.")
 WHERE_WORDS = {"quarantine": say("set aside")}
@@ -90,7 +91,8 @@ def list_page(context: PageContext) -> CellList:
             QuickFilter("in stock", lambda row: row.unit is None),
         ),
     )
-    return CellList(context, spec)
+    at_once = partial(listed_at_once, context.workplace, cells.list_cells, cells.cells_listed)
+    return CellList(context, before_judged(spec, "cells", "cell", at_once))
 
 
 def record_page(context: PageContext) -> CellRecord:

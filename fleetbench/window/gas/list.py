@@ -23,13 +23,14 @@ from fleetbench.window.gas.acts import (
 from fleetbench.window.gas.cylinder_bench import CylinderBar
 from fleetbench.window.gas.page import CylinderRecordPage, contents_section, gas_section, state_mark
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
-from fleetbench.window.lists.rows import Column
+from fleetbench.window.lists.rows import Column, before_judged, is_listed
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import STOP, UNKNOWN
 from fleetbench.window.look.words import NONE, counted, day, figure, moment, said
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
+from fleetbench.workshop.core.known import listed_at_once
 from fleetbench.workshop.gas import list as cylinder_desk
 from fleetbench.workshop.gas.list import CylinderLine
 
@@ -76,7 +77,8 @@ class CylinderList(ListPage[CylinderLine]):
         current = self.table.currentIndex()
         if len(numbers) < 2:
             numbers = [current.row()] if current.isValid() else []
-        self.bench.choose_lines([self.model.row_at(number) for number in numbers], marked=len(numbers) > 1)
+        lines = [line for line in map(self.model.row_at, numbers) if not is_listed(line)]
+        self.bench.choose_lines(lines, marked=len(lines) > 1)
 
 
 def list_page(context: PageContext) -> CylinderList:
@@ -97,7 +99,8 @@ def list_page(context: PageContext) -> CylinderList:
         ),
         siblings=SIBLINGS,
     )
-    return CylinderList(context, spec)
+    at_once = partial(listed_at_once, context.workplace, cylinder_desk.list_cylinders, cylinder_desk.cylinders_listed)
+    return CylinderList(context, before_judged(spec, "cylinders", "cylinder", at_once))
 
 
 def record_page(context: PageContext) -> CylinderRecordPage:

@@ -314,12 +314,13 @@ class ListPage(Page, Generic[R]):
         self._show_columns()
 
     def _widen(self) -> None:
-        """Give what came with the rest its room, where nobody gave a column another width."""
-        wanted = {number: self.model.width_of(number) for number in self._widths}
+        """Give what came with the rest its room and no more, where nobody gave a column another width."""
+        least = self._widths if len(self.model.rows) < self.model.total else {}
+        wanted = {number: max(self.model.width_of(number), least.get(number, 0)) for number in self._widths}
         for number, wide in wanted.items():
-            if wide > self._widths[number] == self.table.columnWidth(number):
+            if wide != self._widths[number] == self.table.columnWidth(number):
                 self.table.setColumnWidth(number, wide)
-        self._widths = {number: max(wide, self._widths[number]) for number, wide in wanted.items()}
+        self._widths = wanted
         self._share_room()
 
     @Slot()

@@ -2,8 +2,8 @@
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Any, Generic, TypeVar
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Generic, TypeVar, cast
 
 from PySide6.QtCore import (
     QAbstractTableModel,
@@ -15,10 +15,17 @@ from PySide6.QtCore import (
     Signal,
 )
 
-from fleetbench.calc.core.languages import folded, shown, strung, worded
-from fleetbench.window.look.marks import Mark
+from fleetbench.calc.core.languages import folded, say, shown, strung, worded
+from fleetbench.calc.core.verdict import Listed
+from fleetbench.window.detail.detail import Detail
+from fleetbench.window.look.marks import UNKNOWN, Mark
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, font, measure_of, text_width
 from fleetbench.window.look.words import as_plain_tip as as_plain_tip  # noqa: PLC0414 - lists hand it on
+from fleetbench.window.look.words import counted
+from fleetbench.window.shell.place import PageKey
+
+if TYPE_CHECKING:
+    from fleetbench.window.lists.list_page import ListSpec  # it stands on this module
 
 R = TypeVar("R")
 Index = QModelIndex | QPersistentModelIndex
@@ -84,6 +91,63 @@ def prepared(rows: Sequence[R], columns: Sequence[Column[R]]) -> Prepared[R]:
     """The rows prepared for those columns."""
     texts = tuple(folded(strung("\n", [column.cell(row) for column in columns])) for row in rows)
     return Prepared(tuple(rows), texts, tuple(tuple(map(column.order, rows)) for column in columns))
+
+
+CALCULATED = say("being calculated")
+"""What is not judged or counted yet says."""
+
+
+def before_judged(
+    spec: "ListSpec[R]", page: str, noun: str, at_once: "Callable[[], Sequence[R] | Sequence[Listed]]"
+) -> "ListSpec[R]":
+    """The list that shows its records before they are judged, where that takes long.
+
+    Until then what is not recorded of a record itself says that it is being calculated, no choice keeps it, and its
+    marks are those of what is not known. page: where one is opened; noun: what one is called.
+    """
+
+    def unless(told: Callable[[R], Any], listed: Callable[[Listed], Any]) -> Callable[[Any], Any]:
+        return lambda row: listed(row) if isinstance(row, Listed) else told(row)
+
+    def sum_up(rows: Sequence[Any]) -> str:
+        return strung(": ", (counted(len(rows), noun), CALCULATED)) if is_listed(rows[0]) else spec.sum_up(rows)
+
+    def described(row: Listed) -> Detail:
+        return Detail(row.told[spec.columns[0].key], "", (UNKNOWN.worded(CALCULATED),))
+
+    return replace(
+        spec,
+        columns=tuple(map(_before_judged, spec.columns)),
+        key=unless(spec.key, lambda row: row.key),
+        load_at_once=cast("Callable[[], Sequence[R]]", at_once),
+        lacks=is_listed,
+        describe=unless(spec.describe, described),
+        sum_up=sum_up,
+        place=unless(spec.place, lambda row: PageKey(page, row.key)),
+        choices=tuple(replace(each, keep=unless(each.keep, lambda _row: False)) for each in spec.choices),
+    )
+
+
+def is_listed(row: object) -> bool:
+    """Whether a row is a record that is not judged yet, so that no act may be offered on it."""
+    return isinstance(row, Listed)
+
+
+def _before_judged(column: Column[R]) -> Column[R]:
+    def unless(told: Callable[[R], Any] | None, listed: Callable[[Listed], Any]) -> Any:
+        return None if told is None else lambda row: listed(row) if isinstance(row, Listed) else told(row)
+
+    def text(row: Listed) -> str:
+        return row.told.get(column.key, CALCULATED)
+
+    return replace(
+        column,
+        text=unless(column.text, text),
+        sort_key=unless(column.order, lambda row: natural_key(shown(text(row))) if column.key in row.told else None),
+        state=unless(column.state, lambda _row: UNKNOWN.worded(CALCULATED)),
+        trend=unless(column.trend, lambda _row: None),
+        tooltip=unless(column.tooltip, text),
+    )
 
 
 class RowModel(QAbstractTableModel, Generic[R]):

@@ -13,7 +13,7 @@ from fleetbench.window.detail.record_page import RecordPage, with_photographs
 from fleetbench.window.forms.form import Choices, Form
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListSpec, QuickFilter
-from fleetbench.window.lists.rows import Column, natural_key
+from fleetbench.window.lists.rows import CALCULATED, Column, natural_key
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import DUE_SOON, HOLD, READY, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import (
@@ -50,9 +50,6 @@ from fleetbench.workshop.units.list import (
     next_steps,
 )
 from fleetbench.workshop.units.schematic import unit_schematic
-
-CALCULATED = say("being calculated")
-"""What is not judged or counted yet says."""
 
 EMPTY = nothing_recorded("No units are recorded yet", "units", "Every unit stands here with what holds it.")
 

@@ -9,7 +9,7 @@ from typing import cast
 from fleetbench.calc.bench.leak_places import LEAK_METHODS, LeakPlace, leaks_by_place
 from fleetbench.calc.bench.measured import supply_word
 from fleetbench.calc.core.languages import say, strung
-from fleetbench.calc.core.verdict import PASSES
+from fleetbench.calc.core.verdict import PASSES, Listed
 from fleetbench.calc.parts.condition import AFTER_OPENING, TEST_OF
 from fleetbench.calc.parts.kinds import LOOP_KINDS as ON_THE_LOOP
 from fleetbench.calc.parts.life import LastGoodDay
@@ -33,7 +33,7 @@ from fleetbench.workshop.parts.conditions import BOTH_SUPPLIES, tests_of_slot
 from fleetbench.workshop.parts.list import LifeWord, life_word
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 from fleetbench.workshop.readiness.ready import Readiness
-from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, whole_fleet
+from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, known_fleet, plan_in, whole_fleet
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +106,22 @@ def list_valves(workplace: Workplace) -> tuple[ValveRow, ...]:
     bench, today = ValveBench(fleet, Readiness(fleet)), fleet.day.today
     in_service = (unit for unit in fleet.records.units if unit.retired_on is None or unit.retired_on > today)
     return tuple(row for unit in in_service for row in bench.rows(unit, tests.get(unit.unit_id, ())))
+
+
+def valves_listed(workplace: Workplace) -> tuple[Listed, ...]:
+    """The same slots before they are judged, with their units and what sits in them."""
+    today, fleet = day_of(workplace).today, known_fleet(workplace)
+    with workplace.database.reading() as connection:
+        of_unit = plan_in(connection).of_unit if fleet is None else lambda unit: fleet.seats(unit.unit_id)
+        units = [each for each in read_units(connection) if each.retired_on is None or each.retired_on > today]
+        seats = [(each, seat) for each in units for seat in of_unit(each) if seat.slot.kind in TEST_OF]
+    return tuple(
+        Listed(
+            f"{seat.slot.slot_id} {unit.tag}",
+            {"unit": unit.tag, "slot": seat.slot.name, "part": seat.part.label if seat.part else say("empty")},
+        )
+        for unit, seat in seats
+    )
 
 
 @read_if_changed

@@ -11,6 +11,7 @@ from fleetbench.calc.cells.drift import HORIZON_DAYS, STRAIGHT, too_little
 from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.verdict import Listed
 from fleetbench.calc.parts.condition import Judgement, PartCondition, PartFacts, condition, reject_words
 from fleetbench.calc.parts.kinds import GONE
 from fleetbench.calc.parts.life import Governing, LastGoodDay, LifeState, LimitBasis, governing
@@ -197,20 +198,22 @@ def list_cells(workplace: Workplace, *, include_worn: bool = False) -> tuple[Cel
     with workplace.database.reading() as connection, known_of(workplace.database, connection) as known:
         cells, types = read_parts(connection, kind="cell"), read_part_types(connection)
         book, once = known_lives(known, read_life_records(connection), day), read_once_fitted(connection)
+        conditions, trends = read_condition_book(connection, book, types), _trends_by_cell(connection)
         bench = _bench(
-            day,
-            types,
-            read_fitted(connection),
-            read_slots(connection),
-            read_unit_tags(connection),
-            read_condition_book(connection, book, types),
-            _trends_by_cell(connection),
-            limits_of_cells(connection),
-            known.last.setdefault("cell_rows", {}),
-        )
+            day, types, read_fitted(connection), read_slots(connection), read_unit_tags(connection), conditions,
+            trends, limits_of_cells(connection), known.last.setdefault("cell_rows", {}),
+        )  # fmt: skip
     listed = (cell for cell in cells if include_worn or cell.state not in GONE)
     rows = (_row(bench, cell, ever_fitted=cell.part_id in once) for cell in listed)
     return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.position or "", row.part.label)))
+
+
+def cells_listed(workplace: Workplace) -> tuple[Listed, ...]:
+    """The same cells before they are judged, with their serials and lots."""
+    with workplace.database.reading() as connection:
+        cells = [each for each in read_parts(connection, kind="cell") if each.state not in GONE]
+    lots = {each.part_id: {"lot": each.lot} for each in cells if each.lot}
+    return tuple(Listed(str(each.part_id), {"serial": each.label, **lots.get(each.part_id, {})}) for each in cells)
 
 
 @read_if_changed

@@ -15,6 +15,7 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 from weakref import WeakKeyDictionary
 
 from fleetbench.calc.core.measures import in_use
+from fleetbench.calc.core.verdict import Listed
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.journal import State, state_of, written_between
 from fleetbench.records.core.schema import KeptReads
@@ -43,6 +44,7 @@ class KnownOnce:
         self._state: State | None = None
         self._read_in: Hashable = None
         self._asked: dict[Hashable, None] = {}
+        self._answered: set[Hashable] = set()
 
     def follow(self, database: Database, connection: Connection) -> None:
         """Know no more than what stands in the state that the connection reads; ask before its first read."""
@@ -50,12 +52,14 @@ class KnownOnce:
         if read_in != self._read_in:  # words with figures in other units
             self._state, self._read_in = None, read_in
             self.last.clear()
+            self._answered.clear()
         if state is not None and state == self._state:
             return
         written = written_between(database, connection, self._state, state)
         self._state, self.answers = state, {}
         if written is None:
             self.reads.forget()
+            self._answered.clear()
         else:
             self.reads.changed(written)
 
@@ -64,10 +68,17 @@ class KnownOnce:
         if what not in self._asked and len(self._asked) >= MOST:
             self.reads.forget()
             self._asked.clear()
+            self._answered.clear()
             self.last.clear()
         self._asked[what] = None
         with no_cycle_search():
-            return self.reads.of(what, read)
+            answer = self.reads.of(what, read)
+        self._answered.add(what)
+        return answer
+
+    def was_answered(self, what: Hashable) -> bool:
+        """Whether this was calculated before, so that little of it is to be calculated again after an act."""
+        return what in self._answered
 
 
 _lock = Lock()
@@ -138,7 +149,31 @@ def known_once(
     def ask(workplace: Workplace, /, *given: Given.args, **named: Given.kwargs) -> Answer:
         with workplace.database.reading() as connection, known_of(workplace.database, connection) as known:
             day = day_in(workplace, centre_timezone(connection))
-            key = read.__module__, read.__qualname__, given, tuple(sorted(named.items())), day.today
+            key = *_named(read), given, tuple(sorted(named.items())), day.today
             return known.of(key, lambda: read(workplace, *given, **named))
 
     return ask
+
+
+def _named(read: Callable[..., object]) -> tuple[str, str]:
+    return read.__module__, read.__qualname__
+
+
+FEW = 50
+"""So many units are judged before anybody would rather see the list without."""
+
+MANY = 500
+"""A list of no more records takes so little time that nobody would rather see it without what is calculated."""
+
+
+def listed_at_once(
+    workplace: Workplace,
+    whole: Callable[[Workplace], tuple[Answer, ...]],
+    listed: Callable[[Workplace], tuple[Listed, ...]],
+) -> tuple[Answer, ...] | tuple[Listed, ...]:
+    """What is known once, where it takes no time; else its records before they are judged. It waits for no reader."""
+    with workplace.database.reading() as connection, known_if_free(workplace.database, connection) as known:
+        day = day_in(workplace, centre_timezone(connection))
+        takes_no_time = known is not None and known.was_answered((*_named(whole), (), (), day.today))
+    records = () if takes_no_time else listed(workplace)
+    return records if len(records) > MANY else whole(workplace)

@@ -14,7 +14,7 @@ from typing import Any
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import Tool
-from fleetbench.calc.core.verdict import DueState, due_state
+from fleetbench.calc.core.verdict import DueState, Listed, due_state
 from fleetbench.calc.gas.cylinders import CleanStatus, CylinderFinding, GasRole
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture
@@ -26,11 +26,14 @@ from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.gas.reads import (
     AnalysisRecord,
     CylinderFillRecord,
+    CylinderRecord,
     read_analyses,
     read_certificates,
     read_cleanings,
+    read_cylinder_records,
     read_fills,
     read_gas,
+    read_in_house,
 )
 from fleetbench.records.hires.reads import BookedUnit, LogReadingRecord, read_log_readings, read_promises
 from fleetbench.records.parts.lives import read_life_records
@@ -170,6 +173,19 @@ def list_cylinders(workplace: Workplace) -> tuple[CylinderLine, ...]:
     """Every cylinder in the house, by unit, slot and serial; one number of statements however many there are."""
     with workplace.database.reading() as connection, known_of(workplace.database, connection) as known:
         return _Desk(workplace, known=known).lines()
+
+
+def cylinders_listed(workplace: Workplace) -> tuple[Listed, ...]:
+    """The same cylinders before they are judged, with their serials, roles, sizes, markings and owners."""
+    with workplace.database.reading() as connection:
+        facts = {each.part_id: each for each in read_cylinder_records(connection)}
+        parts = read_in_house(connection)
+    return tuple(Listed(str(each.part_id), _recorded(each, facts[each.part_id])) for each in parts)
+
+
+def _recorded(part: PartRecord, facts: CylinderRecord) -> dict[str, str]:
+    told = {"serial": part.label, "role": say(facts.role), "size": f"{facts.size_l:g}", "owner": facts.owner}
+    return told if facts.marking is None else {**told, "marking": facts.marking}
 
 
 def cylinder_page(workplace: Workplace, part_id: int) -> CylinderPage:

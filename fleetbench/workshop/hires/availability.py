@@ -41,11 +41,12 @@ from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
+from fleetbench.workshop.core.known import FEW
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, require_person
 from fleetbench.workshop.hires.booking import Promises, checked_days, promised_within, put_on_within
 from fleetbench.workshop.hires.fitness import BookUnfit
 from fleetbench.workshop.readiness.ready import Question, Readiness
-from fleetbench.workshop.units.fleet import FEW, Fleet, judged_units, whole_fleet
+from fleetbench.workshop.units.fleet import Fleet, judged_units, whole_fleet
 
 DAYS_BACK, DAYS_AHEAD = 14, 365
 """How far the time line reaches from today."""

@@ -26,7 +26,7 @@ from fleetbench.records.turn_rounds.tables import ApprovedFirmware, FirmwareChan
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.tests import FINDING_ROOM, MeasuredLimits, answer_of, tick_lines, ticket_at_hand
 from fleetbench.workshop.core.workplace import Workplace, measured, require_person, require_read_with, required
-from fleetbench.workshop.units.fleet import Fleet, Seat, one_unit, seats_in, unit_of_tag
+from fleetbench.workshop.units.fleet import Fleet, Seat, one_unit, plan_in, unit_of_tag
 
 LONGEST_VERSION = 30
 
@@ -58,7 +58,7 @@ def handset_desk(workplace: Workplace, tag: str) -> HandsetDesk:
     """A unit's handsets as the records leave them; NotFound for an unknown tag."""
     with workplace.database.reading() as connection:
         unit = unit_of_tag(connection, tag)
-        seats = seats_in(connection, unit)
+        seats = tuple(plan_in(connection, unit.unit_id).of_unit(unit))
         allowed = tuple(
             each.version for each in read_approved_firmware(connection) if each.unit_type_id == unit.unit_type_id
         )

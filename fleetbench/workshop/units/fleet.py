@@ -248,16 +248,13 @@ def known_fleet(workplace: Workplace) -> Fleet | None:
         return cast("Fleet", known.last[name]).at(day)
 
 
-FEW = 50  # so many units are judged before anybody would rather see the list without
-
-
 def judged_units(workplace: Workplace, what: str = "row") -> int:
-    """Of how many units this was calculated today already, without waiting; 0 while another reader is at it."""
+    """Of how many units this was calculated today, without waiting; 0 while another reader is at it."""
     with workplace.database.reading() as connection, known_if_free(workplace.database, connection) as known:
         day = day_in(workplace, centre_timezone(connection))
         fleet = known.last.get(("fleet", day.today)) if known is not None else None
-        keys = filter(_of_one_unit, [*fleet.answers] if fleet is not None else ())
-        return len({key[1] for key in keys if key[0] == what})
+        keys = [*fleet.answers] if fleet is not None else []
+        return len({key[1] for key in keys if _of_one_unit(key) and key[0] == what})
 
 
 def one_unit(workplace: Workplace, tag: str, on: date | None = None) -> Fleet:
@@ -275,10 +272,9 @@ def unit_of_tag(connection: Connection, tag: str) -> UnitRecord:
     return found[0]
 
 
-def seats_in(connection: Connection, unit: UnitRecord) -> tuple[Seat, ...]:
-    """Every slot of one unit in tree order, filled or empty; three statements."""
-    fitted = read_fitted(connection, unit.unit_id)
-    return tuple(_plan_of(fitted, read_slots(connection), read_part_types(connection)).of_unit(unit))
+def plan_in(connection: Connection, unit_id: int | None = None) -> _Plan:
+    """Gives every slot of one unit or of any, in tree order, filled or empty; three statements."""
+    return _plan_of(read_fitted(connection, unit_id), read_slots(connection), read_part_types(connection))
 
 
 def _plan_of(

@@ -32,13 +32,14 @@ from fleetbench.workshop.bench.valves import places_of
 from fleetbench.workshop.canisters.absorbent import with_a_diver
 from fleetbench.workshop.cells.outlook import ReaderShown
 from fleetbench.workshop.cells.spread import propose_spread
+from fleetbench.workshop.core.known import FEW
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.gas.oxygen_side import UnitCylinder, unit_cylinders
 from fleetbench.workshop.parts.list import FittedPart, fitted_part
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, item_of, marked
 from fleetbench.workshop.readiness.ready import Question, Readiness
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, batteries_of
-from fleetbench.workshop.units.fleet import FEW, Fleet, Seat, judged_units, whole_fleet
+from fleetbench.workshop.units.fleet import Fleet, Seat, judged_units, whole_fleet
 from fleetbench.workshop.units.history import HistoryLine, history_lines
 
 
