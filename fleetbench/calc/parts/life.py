@@ -41,6 +41,12 @@ class LimitBasis(StrEnum):
     REJECT = "reject"
 
 
+RECORDED_BASES = tuple(
+    each for each in LimitBasis if each not in (LimitBasis.RECEIVED, LimitBasis.FORECAST, LimitBasis.REJECT)
+)
+"""Those that a limit of a part type may be recorded with; any other is calculated."""
+
+
 class LimitUnit(StrEnum):
     """What the amount of a limit is counted in."""
 

@@ -39,6 +39,10 @@ class Role(StrEnum):
     STUDENT = "student"
 
 
+HIRERS = (Role.RENTER, Role.STUDENT)
+"""Who works at no bench."""
+
+
 _BENCH = frozenset({Permit.NOTE, Permit.DAILY, Permit.HOLD, Permit.BOOK, Permit.OWN_PIN})
 
 GRANTS: dict[str, frozenset[Permit]] = {

@@ -6,7 +6,7 @@ from datetime import date
 from dateutil.relativedelta import relativedelta
 
 from fleetbench.calc.core.languages import say
-from fleetbench.calc.people.permits import Role
+from fleetbench.calc.people.permits import HIRERS
 
 KINDS = (say("names and contacts"), say("words about hires"))
 """Kinds of record that can be erased; everything else is history without names and stays."""
@@ -30,7 +30,7 @@ def why_not_erasable(facts: PersonFacts) -> tuple[str, ...]:
     reasons: list[str] = []
     if facts.erased:
         reasons.append(say("person: is erased already"))
-    if facts.role not in (Role.RENTER, Role.STUDENT):
+    if facts.role not in HIRERS:
         reasons.append(say("person: is a {role}; only renters and students are erased here", role=say(facts.role)))
     reasons += [
         say("legal hold: '{reason}' stands above erasure; lift it first", reason=reason) for reason in facts.legal_holds

@@ -8,6 +8,7 @@ import datetime as dt
 import math
 from collections.abc import Collection
 from dataclasses import dataclass
+from enum import StrEnum
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.parts.life import (
@@ -22,18 +23,29 @@ from fleetbench.calc.parts.life import (
     last_good_days,
 )
 
-INTERVALS = ("months", "hours", "dives", "hires")
+
+class ServiceBasis(StrEnum):
+    """What asks for a task of a service plan."""
+
+    MONTHS = "months"
+    HOURS = "hours"
+    DIVES = "dives"
+    HIRES = "hires"
+    HAND_BACK = "hand-back"
+    ASSEMBLY = "assembly"
+    FLOOD = "flood"
+
+
+INTERVALS = (ServiceBasis.MONTHS, ServiceBasis.HOURS, ServiceBasis.DIVES, ServiceBasis.HIRES)
 """Bases that are counted; each needs an amount."""
 
-EVENTS = ("hand-back", "assembly", "flood")
+EVENTS = (ServiceBasis.HAND_BACK, ServiceBasis.ASSEMBLY, ServiceBasis.FLOOD)
 """Bases that an event asks for each time it happens; none has an amount."""
 
-BASES = (*INTERVALS, *EVENTS)
-
-_USE = {
-    "hours": (LimitBasis.HOURS, LimitUnit.HOURS),
-    "dives": (LimitBasis.DIVES, LimitUnit.DIVES),
-    "hires": (LimitBasis.HIRES, LimitUnit.HIRES),
+_USE: dict[str, tuple[LimitBasis, LimitUnit]] = {
+    ServiceBasis.HOURS: (LimitBasis.HOURS, LimitUnit.HOURS),
+    ServiceBasis.DIVES: (LimitBasis.DIVES, LimitUnit.DIVES),
+    ServiceBasis.HIRES: (LimitBasis.HIRES, LimitUnit.HIRES),
 }
 
 
@@ -58,12 +70,12 @@ class PlanTask:
         """Refuse a task that means nothing, naming the field."""
         if not self.text.strip():
             raise ValueError(say("text: is empty; say what is to do"))
-        if self.basis not in BASES:
+        if self.basis not in (*INTERVALS, *EVENTS):
             raise ValueError(
                 say(
                     "basis: {basis!r} is not known; choose {bases}",
                     basis=self.basis,
-                    bases=strung(", ", map(say, BASES)),
+                    bases=strung(", ", map(say, ServiceBasis)),
                 )
             )
         counted = self.basis in INTERVALS
@@ -75,7 +87,7 @@ class PlanTask:
                     basis=say(self.basis),
                 )
             )
-        if self.basis == "months" and self.amount != int(self.amount or 0):
+        if self.basis == ServiceBasis.MONTHS and self.amount != int(self.amount or 0):
             raise ValueError(say("amount: {amount!r} months; give whole months", amount=self.amount))
         if not counted and self.amount is not None:
             raise ValueError(say("amount: every {basis} asks for it; leave the amount out", basis=say(self.basis)))
@@ -85,15 +97,19 @@ class PlanTask:
     def describe(self) -> str:
         """The interval in words, for instance 'every 12 months' or 'at every hand-back'."""
         if self.amount is None:
-            return say("at every {basis}", basis=say(self.basis)) if self.basis != "flood" else say("after every flood")
-        basis = say("loop hours") if self.basis == "hours" else say(self.basis)
+            return (
+                say("at every {basis}", basis=say(self.basis))
+                if self.basis != ServiceBasis.FLOOD
+                else say("after every flood")
+            )
+        basis = say("loop hours") if self.basis == ServiceBasis.HOURS else say(self.basis)
         return say("every {amount:g} {basis}", amount=self.amount, basis=basis)
 
     def limit(self) -> LifeLimit | None:
         """The interval as a limit of life; None for what an event asks for."""
         if self.amount is None:
             return None
-        if self.basis == "months":
+        if self.basis == ServiceBasis.MONTHS:
             return LifeLimit(
                 LimitBasis.TEST_INTERVAL,
                 amount=self.amount,
@@ -132,16 +148,16 @@ def last_good_day(task: PlanTask, history: TaskHistory, on: dt.date) -> LastGood
     if history.done is None:
         why = say("never done on record: {describe} cannot be calculated", describe=task.describe())
         return LastGoodDay(limit.basis, limit=limit, day=None, projected=False, why=why, state=LifeState.UNKNOWN)
-    if task.basis == "months":
+    if task.basis == ServiceBasis.MONTHS:
         day = anniversary(history.done, limit.amount, limit.unit) - dt.timedelta(days=1)
         why = say("done {done}, {describe}, last valid day {day}", done=history.done, describe=task.describe(), day=day)
         return LastGoodDay(limit.basis, limit=limit, day=day, projected=False, why=why)
     pace = {limit.unit: history.pace} if history.pace is not None else {}
     facts = LifeFacts(
         fitted=history.done,
-        hours_used=history.used if task.basis == "hours" else None,
-        dives_used=history.used if task.basis == "dives" else None,
-        hires_used=history.used if task.basis == "hires" else None,
+        hours_used=history.used if task.basis == ServiceBasis.HOURS else None,
+        dives_used=history.used if task.basis == ServiceBasis.DIVES else None,
+        hires_used=history.used if task.basis == ServiceBasis.HIRES else None,
         pace=pace,
     )
     found = last_good_days((limit,), facts, on)[0]

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.wall_time import Precision
 from fleetbench.calc.parts.kinds import PartState, ShelfEvent
-from fleetbench.calc.parts.life import LimitUnit
+from fleetbench.calc.parts.life import RECORDED_BASES, LimitUnit
 from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, one_while, to
 
 PART_TESTS = ("hydrostatic", "visual", "service", "oxygen clean", "calibration")
@@ -50,9 +50,7 @@ class PartTypeLife(Base):
     test: Mapped[str | None] = mapped_column(String(20))
     source: Mapped[str] = mapped_column(String(300))
     __table_args__ = (
-        one_of(
-            "basis", ("made", "opened", "fitted", "hours", "dives", "hires", "fixed_date", "test_interval", "storage")
-        ),
+        one_of("basis", RECORDED_BASES),
         one_of("unit", LimitUnit),
     )
 

@@ -7,7 +7,7 @@ from sqlalchemy import Connection, func, select
 from sqlalchemy.orm import Session
 
 from fleetbench.calc.core.languages import say
-from fleetbench.calc.people.permits import Role
+from fleetbench.calc.people.permits import HIRERS, Role
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.schema import Query, read_if_changed, reads, select_of
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification, named
@@ -128,5 +128,5 @@ def read_unit_type_names(connection: Connection) -> tuple[tuple[str, str], ...]:
 
 def anybody_active(session: Session) -> bool:
     """Whether somebody is recorded who may be chosen at the bench."""
-    query = select(Person.id).where(Person.active.is_(True), Person.role.not_in(("renter", "student"))).limit(1)
+    query = select(Person.id).where(Person.active.is_(True), Person.role.not_in(HIRERS)).limit(1)
     return session.scalar(query) is not None

@@ -9,7 +9,7 @@ from sqlalchemy import ColumnElement, String, UniqueConstraint, or_
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.verdict import LINE_STATES, TASK_STATES, WorkState
-from fleetbench.calc.tickets.service_plan import BASES
+from fleetbench.calc.tickets.service_plan import ServiceBasis
 from fleetbench.calc.tickets.steps import SEALS_DONE, StepKind
 from fleetbench.records.bench.tables import TESTS
 from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, built_once, one_of, to
@@ -141,7 +141,7 @@ class ServiceTask(Base):
     second_person: Mapped[bool] = mapped_column(default=False)
     critical: Mapped[bool] = mapped_column(default=True)
     source: Mapped[str] = mapped_column(String(300))
-    __table_args__ = (one_of("basis", BASES),)
+    __table_args__ = (one_of("basis", ServiceBasis),)
 
 
 class ServiceNeed(Base):

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QCheckBox, QDialog, QHBoxLayout, QTimeEdit, QVBoxL
 
 from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.plausible import CONTACT_MINUTES
-from fleetbench.calc.tickets.service_plan import BASES
+from fleetbench.calc.tickets.service_plan import ServiceBasis
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.fields import DecimalField, labelled, with_unit
@@ -321,7 +321,13 @@ def service_task_form(workplace: Workplace) -> Form:
             UNIT_TYPE,
             Field("text", "What is to do"),
             Field("amount", "Every", "figure", spoken="amount"),
-            Field("basis", "Counted in, or each time", "choice", choices=[(each, each) for each in BASES], beside=True),
+            Field(
+                "basis",
+                "Counted in, or each time",
+                "choice",
+                choices=[(each, each) for each in ServiceBasis],
+                beside=True,
+            ),
             Field("minutes", "Working time", "figure", unit="min", spoken="minutes", beside=True),
             Field("critical", "It holds the unit until it is done", "tick", default=True),
             Field("second_person", "A second person signs it", "tick", beside=True),

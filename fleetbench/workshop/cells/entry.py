@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from fleetbench.calc.cells.readings import CellPoint
+from fleetbench.calc.cells.readings import Answer, CellPoint, HeadState
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import (
     FLUSH_OXYGEN,
@@ -21,8 +21,6 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.core.workplace import figure_or_none, measured, measured_or_none, one_word
 
 POINTS = ("zero", "air", "settling", "oxygen", "pot")
-ANSWERS = ("yes", "no", "unknown")
-HEAD_STATES = ("dry", "damp", "unknown")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,9 +97,9 @@ class CalibrationEntry:
 
 def checked(entry: CalibrationEntry) -> CalibrationEntry:
     """The entry where every word and figure is in reason; Refused naming the first that is not."""
-    one_word("head", entry.head, HEAD_STATES)
-    one_word("vented", entry.vented, ANSWERS)
-    one_word("settled", entry.settled, ANSWERS)
+    one_word("head", entry.head, tuple(HeadState))
+    one_word("vented", entry.vented, tuple(Answer))
+    one_word("settled", entry.settled, tuple(Answer))
     measured_or_none(OVER_PRESSURE, entry.over_pressure_mbar)
     measured_or_none(ROOM_TEMPERATURE, entry.oxygen_temperature_c, "temperature in oxygen")
     if (entry.session_id is None) == (entry.paper is None):

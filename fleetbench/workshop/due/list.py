@@ -18,6 +18,7 @@ from fleetbench.calc.core.verdict import DueState
 from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.parts.life import Governing, LifeLimit, LimitBasis, by_forecast
 from fleetbench.calc.readiness.judge import Freshness
+from fleetbench.calc.tickets.service_plan import ServiceBasis
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
 from fleetbench.records.bench.reads import EquipmentRecord, read_equipment
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers
@@ -448,7 +449,9 @@ def _service(
         if not sheet.in_service(unit.unit_id):
             continue
         for task, found in plan.due(unit.unit_id, unit.unit_type_id, floods.get(unit.unit_id)):
-            if task.basis == "assembly" or not (found.due or (found.day is not None and found.day <= sheet.end)):
+            if task.basis == ServiceBasis.ASSEMBLY or not (
+                found.due or (found.day is not None and found.day <= sheet.end)
+            ):
                 continue
             item = sheet.item(task.text, found.day, SERVICE_PLAN, found.why, unit_id=unit.unit_id)
             yield replace(item, projected=found.projected)

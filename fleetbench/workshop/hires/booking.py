@@ -53,8 +53,7 @@ from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, write_booked_
 from fleetbench.workshop.readiness.ready import leaving_way
 from fleetbench.workshop.units.fleet import Fleet
 
-KINDS = ("hire", "course", "try day")
-LETTERS = {"hire": "H", "course": "C", "try day": "T"}
+LETTERS: dict[str, str] = {BookingKind.HIRE: "H", BookingKind.COURSE: "C", BookingKind.TRY_DAY: "T"}
 WHEN_FULL = ("refuse", "wait")
 LONGEST_DAYS = 366
 SOME_DAYS = 60
@@ -665,7 +664,7 @@ def checked_days(first: date, last: date, today: date) -> Span:
 
 def checked(act: Transaction, entry: BookingEntry) -> None:
     """Nothing where the entry can be booked; Refused naming the field otherwise."""
-    one_word("kind", entry.kind, KINDS)
+    one_word("kind", entry.kind, tuple(BookingKind))
     one_word("when full", entry.when_full, WHEN_FULL)
     one_word("leaves as", entry.way, ("", *HandoverKind))
     if entry.kind == BookingKind.HIRE and entry.renter_id is None:

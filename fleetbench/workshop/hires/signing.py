@@ -18,12 +18,11 @@ from fleetbench.records.hires.lookups import (
     signatures_on,
     signed_pages_on,
 )
-from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing, SignedPage
+from fleetbench.records.hires.tables import PARTIES, SheetSignature, SignatureDrawing, SignedPage
 from fleetbench.records.tickets.photographs import PDF, keep_file, photograph_folder, read_file
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Workplace, one_word, require_person, with_theirs
 
-PARTIES, WAYS = ("diver", "centre"), ("drawn", "paper")
 WIDE, HIGH = 1000, 300
 """The box in which a signature is drawn, in its own steps; a page scales it."""
 

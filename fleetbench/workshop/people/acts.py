@@ -16,7 +16,7 @@ from argon2 import PasswordHasher, Type
 from argon2.exceptions import InvalidHashError, VerifyMismatchError
 
 from fleetbench.calc.core.languages import say, strung
-from fleetbench.calc.people.permits import Role, desk_wait, still_to_wait
+from fleetbench.calc.people.permits import HIRERS, Role, desk_wait, still_to_wait
 from fleetbench.calc.people.retention import KINDS, PersonFacts, why_not_erasable
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -47,7 +47,6 @@ from fleetbench.records.tickets.photographs import PDF, photograph_folder, remov
 from fleetbench.records.upkeep.erasure import clear_traces, note_erasure, words_of
 from fleetbench.workshop.core.workplace import Workplace, WrongPin, one_word, require_person, required, with_theirs
 
-HIRERS = ("renter", "student")
 OF_STAFF = ("technician", "instructor")
 """Papers that decide what somebody may sign or teach: a manager records those."""
 

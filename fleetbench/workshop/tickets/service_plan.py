@@ -15,6 +15,7 @@ from fleetbench.calc.tickets.service_plan import (
     EVENTS,
     INTERVALS,
     PlanTask,
+    ServiceBasis,
     TaskDue,
     TaskHistory,
     last_good_day,
@@ -92,7 +93,9 @@ def split_roles(roles: str | None) -> tuple[str, ...]:
     return tuple(word.strip() for word in (roles or "").split(",") if word.strip())
 
 
-_UNITS = {"hours": LimitUnit.HOURS, "dives": LimitUnit.DIVES, "hires": LimitUnit.HIRES}
+_UNITS: dict[str, LimitUnit] = {
+    ServiceBasis.HOURS: LimitUnit.HOURS, ServiceBasis.DIVES: LimitUnit.DIVES, ServiceBasis.HIRES: LimitUnit.HIRES,
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,7 +244,7 @@ def service_lines(workplace: Workplace, tag: str) -> tuple[ServiceLine, ...]:
                 critical=task.critical, who=who_words(due.task),
                 tests=tests, parts=parts, source=task.source, done_on=day.of(done) if done is not None else None,
                 last_good_day=due.day, due=due.due,
-                projected=due.projected, why=due.why, waiting=waiting, at_assembly=task.basis == "assembly",
+                projected=due.projected, why=due.why, waiting=waiting, at_assembly=task.basis == ServiceBasis.ASSEMBLY,
             )
         )  # fmt: skip
     return tuple(sorted(lines, key=lambda each: (not each.due, each.last_good_day or date.min, each.text)))

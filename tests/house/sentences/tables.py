@@ -51,7 +51,6 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
         "UNIT_WORKS",
     ),
     "workshop/canisters/packing.py": ("WHY_DISCARDED",),
-    "workshop/hires/booking.py": ("KINDS",),
     "workshop/parts/fit.py": ("WHY_OUT",),
     "calc/core/doors.py": (
         "_REGISTERS",
@@ -68,10 +67,7 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "calc/gas/cylinders.py": ("GasRole",),
     "calc/hires/cures.py": ("CureKind",),
     "calc/parts/condition.py": ("Condition",),
-    "calc/tickets/service_plan.py": (
-        "INTERVALS",
-        "EVENTS",
-    ),
+    "calc/tickets/service_plan.py": ("ServiceBasis",),
     "calc/tickets/signing.py": (
         "RELEASE_TESTS",
         "TEST_KINDS",
