@@ -41,7 +41,7 @@ from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.known import FEW
+from fleetbench.workshop.core.known import FEW, no_cycle_search
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, require_person
 from fleetbench.workshop.hires.booking import Promises, checked_days, promised_within, put_on_within
 from fleetbench.workshop.hires.fitness import BookUnfit
@@ -129,6 +129,7 @@ class InTheWay:
     warned: tuple[str, ...]
 
 
+@no_cycle_search()
 def read_availability(
     workplace: Workplace, *, days_back: int = DAYS_BACK, days_ahead: int = DAYS_AHEAD
 ) -> Availability:

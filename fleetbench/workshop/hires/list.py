@@ -29,6 +29,7 @@ from fleetbench.records.units.reads import ReaderRecord, UnitRecord, read_reader
 from fleetbench.records.upkeep.lookups import last_act_about
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
 from fleetbench.workshop.cells.outlook import CalibrationConditions, conditions_by_calibration, shown_by_cell
+from fleetbench.workshop.core.known import no_cycle_search
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.gas.state import GasDepths
 from fleetbench.workshop.hires.handover import AccessoryLine, accessories_for, counted_along
@@ -193,6 +194,7 @@ def list_bookings(workplace: Workplace, *, past: bool = False) -> tuple[BookingR
     return tuple(_waiting(_booking_row(each, of_booking[each.booking_id], names, day.today)) for each in bookings)
 
 
+@no_cycle_search()
 def judged_bookings(workplace: Workplace, *, past: bool = False, at_once: bool = False) -> tuple[BookingRow, ...]:
     """The same, each with whether it can be kept as things stand; at once where that is known, else pending."""
     judged = known_promises(workplace) if at_once else judged_promises(workplace)

@@ -16,6 +16,7 @@ from fleetbench.calc.hires.sell import bench_work
 from fleetbench.records.hires.lookups import signed_lines
 from fleetbench.records.hires.reads import BookedUnit, BookingRecord, read_promises, read_wanted
 from fleetbench.records.people.reads import read_names
+from fleetbench.workshop.core.known import no_cycle_search
 from fleetbench.workshop.core.workplace import Day, Workplace
 from fleetbench.workshop.hires.booking import Promises
 from fleetbench.workshop.hires.fitness import FitUnits
@@ -58,6 +59,7 @@ class PromiseLine:
         return strung(": ", (told, strung("; ", self.why)))
 
 
+@no_cycle_search()
 def judged_promises(workplace: Workplace, *, days: int = AHEAD) -> dict[str, PromiseLine]:
     """Every booking that ends today or later and begins within so many days, by its code; waiting ones left out.
 
