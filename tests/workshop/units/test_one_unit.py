@@ -19,7 +19,7 @@ from fleetbench.workshop.core.workplace import Workplace, day_of
 from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.parts.lives import book_of, calendar_book, marked
 from fleetbench.workshop.tickets.service_plan import ServiceBook, service_lines
-from fleetbench.workshop.units.fleet import one_unit, seats_in, unit_of_tag, whole_fleet
+from fleetbench.workshop.units.fleet import one_unit, plan_in, unit_of_tag, whole_fleet
 from tests.centres.random_fleet import NOW, RandomFleet
 
 
@@ -47,7 +47,9 @@ def test_lives_and_use_of_one_unit_are_those_of_the_whole_fleet(fleet_workplace:
         assert alone.book.use.of_unit(key) == fleet.book.use.of_unit(key)
         assert alone.book.use.pace(key) == fleet.book.use.pace(key)
         with fleet_workplace.database.reading() as connection:
-            assert seats_in(connection, unit_of_tag(connection, unit.tag)) == fleet.seats(key)
+            found = unit_of_tag(connection, unit.tag)
+            for plan in (plan_in(connection, key), plan_in(connection)):
+                assert tuple(plan.of_unit(found)) == fleet.seats(key)
 
 
 def test_the_life_of_one_part_is_the_one_it_has_among_all(fleet_workplace: Workplace) -> None:
