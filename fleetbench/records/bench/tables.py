@@ -5,7 +5,7 @@ What measurements are made with.
 
 from datetime import date, datetime
 
-from sqlalchemy import String, UniqueConstraint
+from sqlalchemy import UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.bench.leak_places import LEAK_METHODS
@@ -13,7 +13,7 @@ from fleetbench.calc.core.plausible import Tool
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.parts.kinds import OpeningKind
 from fleetbench.calc.tickets.signing import TEST_KINDS
-from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, Words, one_of, to
 
 TESTS = TEST_KINDS
 """Kinds of bench test, as the rules name them."""
@@ -31,7 +31,7 @@ class Opening(Base):
     unit_id: Mapped[int] = to("unit")
     at: Mapped[datetime]
     kind: Mapped[str] = mapped_column(OwnWord(10))
-    what: Mapped[str] = mapped_column(String(200))
+    what: Mapped[str] = mapped_column(Words(200))
     person_id: Mapped[int | None] = to("person", nullable=True)
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     __table_args__ = (one_of("kind", OpeningKind),)
@@ -54,13 +54,13 @@ class BenchTest(Base):
     held: Mapped[bool | None]
     watched_minutes: Mapped[float | None]
     value: Mapped[float | None]
-    unit: Mapped[str | None] = mapped_column(String(12))
+    unit: Mapped[str | None] = mapped_column(Words(12))
     supply_bar: Mapped[float | None]
     result: Mapped[str] = mapped_column(OwnWord(8))
     supersedes_id: Mapped[int | None] = to("bench_test", nullable=True)
     note: Mapped[str | None]
     expanded_u: Mapped[float | None]
-    finding: Mapped[str | None] = mapped_column(String(600))
+    finding: Mapped[str | None] = mapped_column(Words(600))
     __table_args__ = (
         one_of("kind", TESTS),
         one_of("direction", DIRECTIONS),
@@ -76,9 +76,9 @@ class BenchReading(Base):
     bench_test_id: Mapped[int] = to("bench_test", index=False)
     ordinal: Mapped[int]
     at: Mapped[datetime]
-    quantity: Mapped[str] = mapped_column(String(24))
+    quantity: Mapped[str] = mapped_column(Words(24))
     value: Mapped[float]
-    unit: Mapped[str] = mapped_column(String(12))
+    unit: Mapped[str] = mapped_column(Words(12))
     equipment_id: Mapped[int | None] = to("test_equipment", nullable=True)
     __table_args__ = (UniqueConstraint("bench_test_id", "ordinal"),)
 
@@ -94,7 +94,7 @@ class LoopLeak(Base):
     ref: Mapped[Ref]
     bench_test_id: Mapped[int] = to("bench_test")
     slot_id: Mapped[int | None] = to("slot", nullable=True)
-    place: Mapped[str | None] = mapped_column(String(120))
+    place: Mapped[str | None] = mapped_column(Words(120))
     method: Mapped[str] = mapped_column(OwnWord(30))
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)
@@ -116,16 +116,16 @@ class TestEquipment(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     kind: Mapped[str] = mapped_column(OwnWord(20))
-    name: Mapped[str] = mapped_column(String(120))
-    serial: Mapped[str] = mapped_column(String(60), unique=True)
+    name: Mapped[str] = mapped_column(Words(120))
+    serial: Mapped[str] = mapped_column(Words(60), unique=True)
     uncertainty: Mapped[float | None]
-    unit: Mapped[str | None] = mapped_column(String(12))
+    unit: Mapped[str | None] = mapped_column(Words(12))
     last_good_day: Mapped[date | None]
     digit: Mapped[float | None]
-    address: Mapped[str | None] = mapped_column(String(120))
-    query: Mapped[str | None] = mapped_column(String(80))
-    answer_unit: Mapped[str | None] = mapped_column(String(12))
+    address: Mapped[str | None] = mapped_column(Words(120))
+    query: Mapped[str | None] = mapped_column(Words(80))
+    answer_unit: Mapped[str | None] = mapped_column(Words(12))
     range_low: Mapped[float | None]
     range_high: Mapped[float | None]
-    idn: Mapped[str | None] = mapped_column(String(256))
+    idn: Mapped[str | None] = mapped_column(Words(256))
     __table_args__ = (one_of("kind", Tool),)

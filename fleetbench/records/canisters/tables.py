@@ -2,10 +2,9 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, Words, one_of, to
 
 RUN_CLOCKS = ("loop", "dive")
 FILL_EVENTS = ("given", "closed up", "flooded")
@@ -18,12 +17,12 @@ class RatingRow(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     part_type_id: Mapped[int] = to("part_type")
-    grade: Mapped[str] = mapped_column(String(40))
+    grade: Mapped[str] = mapped_column(Words(40))
     water_c: Mapped[float]
     depth_m: Mapped[float]
     co2_l_min: Mapped[float]
     minutes: Mapped[float]
-    source: Mapped[str] = mapped_column(String(300))
+    source: Mapped[str] = mapped_column(Words(300))
 
 
 class Container(Base):
@@ -33,7 +32,7 @@ class Container(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     part_type_id: Mapped[int] = to("part_type")
-    lot: Mapped[str] = mapped_column(String(60), index=True)
+    lot: Mapped[str] = mapped_column(Words(60), index=True)
     received_kg: Mapped[float]
     left_kg: Mapped[float]
     received_on: Mapped[date | None]
@@ -69,7 +68,7 @@ class Fill(Base):
     closed_up_at: Mapped[datetime | None]
     discarded_at: Mapped[datetime | None]
     discarded_by_id: Mapped[int | None] = to("person", nullable=True)
-    why_discarded: Mapped[str | None] = mapped_column(String(200))
+    why_discarded: Mapped[str | None] = mapped_column(Words(200))
 
 
 class Run(Base):
@@ -95,7 +94,7 @@ class Run(Base):
     co2_l_min: Mapped[float | None]
     seen_at_6m_bar: Mapped[float | None]
     ended_by: Mapped[datetime | None]
-    note: Mapped[str | None] = mapped_column(String(300))
+    note: Mapped[str | None] = mapped_column(Words(300))
     __table_args__ = (one_of("clock", RUN_CLOCKS),)
 
 
@@ -111,7 +110,7 @@ class FillEvent(Base):
     person_id: Mapped[int | None] = to("person", nullable=True)
     diver_id: Mapped[int | None] = to("person", nullable=True)
     booking_unit_id: Mapped[int | None] = to("booking_unit", nullable=True)
-    note: Mapped[str | None] = mapped_column(String(200))
+    note: Mapped[str | None] = mapped_column(Words(200))
     __table_args__ = (one_of("kind", FILL_EVENTS),)
 
 
@@ -125,7 +124,7 @@ class RunCorrection(Base):
     instead_id: Mapped[int | None] = to("run", nullable=True)
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)
-    reason: Mapped[str] = mapped_column(String(200))
+    reason: Mapped[str] = mapped_column(Words(200))
 
 
 class StockTake(Base):
@@ -139,4 +138,4 @@ class StockTake(Base):
     person_id: Mapped[int | None] = to("person", nullable=True)
     book_kg: Mapped[float]
     counted_kg: Mapped[float]
-    reason: Mapped[str] = mapped_column(String(200))
+    reason: Mapped[str] = mapped_column(Words(200))

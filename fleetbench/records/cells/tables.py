@@ -2,13 +2,12 @@
 
 from datetime import datetime
 
-from sqlalchemy import String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.cells.decision import Reason
 from fleetbench.calc.cells.readings import Answer, CellPoint, HeadState, MadeBy, PressureSource
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, Words, one_of, to
 
 
 class BenchSession(Base):
@@ -20,7 +19,7 @@ class BenchSession(Base):
     started_at: Mapped[datetime]
     person_id: Mapped[int] = to("person")
     pressure_mbar: Mapped[float]
-    pressure_source: Mapped[str] = mapped_column(String(12))
+    pressure_source: Mapped[str] = mapped_column(Words(12))
     temperature_c: Mapped[float]
     humidity: Mapped[float | None]
     oxygen_shown_percent: Mapped[float | None]
@@ -43,7 +42,7 @@ class Calibration(Base):
     at: Mapped[datetime] = mapped_column(index=True)
     made: Mapped[str] = mapped_column(OwnWord(10))
     pressure_mbar: Mapped[float]
-    pressure_source: Mapped[str] = mapped_column(String(12))
+    pressure_source: Mapped[str] = mapped_column(Words(12))
     temperature_c: Mapped[float]
     oxygen_temperature_c: Mapped[float | None]
     humidity: Mapped[float | None]
@@ -77,7 +76,7 @@ class CalibrationReading(Base):
     part_id: Mapped[int] = to("part")
     slot_id: Mapped[int] = to("slot", index=False)
     reader_id: Mapped[int] = to("reader", index=False)
-    point: Mapped[str] = mapped_column(String(8))
+    point: Mapped[str] = mapped_column(Words(8))
     mv: Mapped[float | None]
     po2_shown_bar: Mapped[float | None]
     pot_bar: Mapped[float | None]
@@ -96,7 +95,7 @@ class CalibrationOutcome(Base):
     calibration_id: Mapped[int] = to("calibration")
     part_id: Mapped[int] = to("part")
     slot_id: Mapped[int] = to("slot", index=False)
-    verdict: Mapped[str] = mapped_column(String(8))
+    verdict: Mapped[str] = mapped_column(Words(8))
     linearity: Mapped[float | None]
     expanded_u: Mapped[float | None]
     margin: Mapped[float | None]
@@ -104,8 +103,8 @@ class CalibrationOutcome(Base):
     oxygen_mv: Mapped[float | None]
     reader_gap_bar: Mapped[float | None]
     verified_up_to_bar: Mapped[float | None]
-    blame: Mapped[str | None] = mapped_column(String(12))
-    reason: Mapped[str | None] = mapped_column(String(20))
+    blame: Mapped[str | None] = mapped_column(Words(12))
+    reason: Mapped[str | None] = mapped_column(Words(20))
     limited_from_bar: Mapped[float | None]
     limited_proven: Mapped[bool | None]
     finding: Mapped[str]

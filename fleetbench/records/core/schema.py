@@ -76,9 +76,10 @@ class UtcTimestamp(TypeDecorator[datetime]):
         return value.astimezone(UTC).replace(tzinfo=None) if dialect.name == "sqlite" else value.astimezone(UTC)
 
     def result_processor(self, dialect: Dialect, coltype: Any) -> Callable[[Any], datetime | None]:
-        """What makes a moment of the driver's value; one call a value, since lists read tens of thousands."""
+        """What makes a moment of the driver's value, once for equal ones in a row: lists read tens of thousands."""
         inner = self.impl_instance.result_processor(dialect, coltype)
 
+        @lru_cache(4096)
         def moment(value: Any) -> datetime | None:
             found: datetime | None = value if inner is None else inner(value)
             if found is None:
@@ -100,6 +101,29 @@ class Figure(TypeDecorator[float]):
         if not math.isfinite(value):
             raise ValueError("figure: give a finite number")
         return float(value) + 0.0
+
+
+class CalendarDay(TypeDecorator[date]):
+    """A day; one object for equal ones that are read together."""
+
+    impl = Date
+    cache_ok = True
+
+    def result_processor(self, dialect: Dialect, coltype: Any) -> Callable[[Any], date | None]:
+        inner = self.impl_instance.result_processor(dialect, coltype)
+        return _itself if inner is None else lru_cache(4096)(inner)
+
+
+class Words(String):
+    """Words; one object for equal ones that are read together, as nearly all rows hold one of a few in most columns."""
+
+    def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], str | None]:
+        return _itself
+
+
+@lru_cache(4096)
+def _itself(value: Any) -> Any:
+    return value
 
 
 class OwnWord(TypeDecorator[str]):
@@ -142,9 +166,9 @@ class Base(DeclarativeBase):
     metadata = MetaData(naming_convention=NAMING)
     type_annotation_map = {  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
         datetime: UtcTimestamp(),
-        date: Date(),
+        date: CalendarDay(),
         float: Figure(),
-        str: String(),
+        str: Words(),
         bool: Boolean(),
         int: Integer(),
     }

@@ -5,11 +5,11 @@ What ends a part's oxygen-clean status, and which lubricant and seal kits were u
 
 from datetime import date, datetime
 
-from sqlalchemy import String, UniqueConstraint
+from sqlalchemy import UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.gas.cylinders import GasRole
-from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, Words, one_of, to
 
 CERTIFIED = ("oxygen", "air")
 SIGNED = ("on paper", "by PIN")
@@ -25,8 +25,8 @@ class Cylinder(Base):
     role: Mapped[str] = mapped_column(OwnWord(12))
     size_l: Mapped[float]
     working_bar: Mapped[float]
-    material: Mapped[str | None] = mapped_column(String(20))
-    marking: Mapped[str | None] = mapped_column(String(60))
+    material: Mapped[str | None] = mapped_column(Words(20))
+    marking: Mapped[str | None] = mapped_column(Words(60))
     __table_args__ = (one_of("role", GasRole),)
 
 
@@ -47,13 +47,13 @@ class CylinderFill(Base):
     start_bar: Mapped[float | None]
     end_bar: Mapped[float]
     person_id: Mapped[int | None] = to("person", nullable=True)
-    batch: Mapped[str | None] = mapped_column(String(60))
+    batch: Mapped[str | None] = mapped_column(Words(60))
     oxygen_compatible: Mapped[bool | None]
-    machine: Mapped[str | None] = mapped_column(String(60))
+    machine: Mapped[str | None] = mapped_column(Words(60))
     temperature_c: Mapped[float | None]
-    note: Mapped[str | None] = mapped_column(String(300))
+    note: Mapped[str | None] = mapped_column(Words(300))
     supersedes_id: Mapped[int | None] = to("cylinder_fill", nullable=True)
-    supersedes_reason: Mapped[str | None] = mapped_column(String(120))
+    supersedes_reason: Mapped[str | None] = mapped_column(Words(120))
 
 
 class GasAnalysis(Base):
@@ -75,9 +75,9 @@ class GasAnalysis(Base):
     by_diver: Mapped[bool] = mapped_column(default=False)
     uncertainty: Mapped[float | None]
     signed: Mapped[str | None] = mapped_column(OwnWord(10))
-    note: Mapped[str | None] = mapped_column(String(300))
+    note: Mapped[str | None] = mapped_column(Words(300))
     supersedes_id: Mapped[int | None] = to("gas_analysis", nullable=True)
-    supersedes_reason: Mapped[str | None] = mapped_column(String(120))
+    supersedes_reason: Mapped[str | None] = mapped_column(Words(120))
     __table_args__ = (one_of("signed", SIGNED),)
 
 
@@ -100,9 +100,9 @@ class GasCertificate(Base):
     __tablename__ = "gas_certificate"
     id: Mapped[Key]
     ref: Mapped[Ref]
-    batch: Mapped[str] = mapped_column(String(60), index=True)
+    batch: Mapped[str] = mapped_column(Words(60), index=True)
     gas: Mapped[str] = mapped_column(OwnWord(10))
-    supplier: Mapped[str | None] = mapped_column(String(120))
+    supplier: Mapped[str | None] = mapped_column(Words(120))
     issued_on: Mapped[date]
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)
@@ -115,7 +115,7 @@ class GasCertificateLine(Base):
     __tablename__ = "gas_certificate_line"
     id: Mapped[Key]
     gas_certificate_id: Mapped[int] = to("gas_certificate", index=False)
-    what: Mapped[str] = mapped_column(String(40))
+    what: Mapped[str] = mapped_column(Words(40))
     value: Mapped[float]
     __table_args__ = (UniqueConstraint("gas_certificate_id", "what"),)
 
@@ -137,7 +137,7 @@ class CleanLoss(Base):
     why: Mapped[str] = mapped_column(OwnWord(30))
     person_id: Mapped[int | None] = to("person", nullable=True)
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
-    note: Mapped[str | None] = mapped_column(String(300))
+    note: Mapped[str | None] = mapped_column(Words(300))
     __table_args__ = (one_of("why", LOSSES),)
 
 
@@ -153,8 +153,8 @@ class TicketMaterial(Base):
     ticket_id: Mapped[int] = to("ticket")
     part_id: Mapped[int | None] = to("part", nullable=True)
     kind: Mapped[str] = mapped_column(OwnWord(10))
-    name: Mapped[str] = mapped_column(String(80))
-    lot: Mapped[str] = mapped_column(String(60))
+    name: Mapped[str] = mapped_column(Words(80))
+    lot: Mapped[str] = mapped_column(Words(60))
     oxygen_compatible: Mapped[bool | None]
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)

@@ -2,14 +2,14 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import String, UniqueConstraint, and_
+from sqlalchemy import UniqueConstraint, and_
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.languages import LANGUAGES
 from fleetbench.calc.hires.log import READINGS
 from fleetbench.calc.hires.promises import BOOKING_ENDS, BookingKind, CallAnswer
 from fleetbench.calc.readiness.limits import HandoverKind
-from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, Salt, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, Salt, Words, one_of, to
 
 PARTIES = ("diver", "centre")
 SIGNED_HOW = ("drawn", "paper")
@@ -26,7 +26,7 @@ class Booking(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     kind: Mapped[str] = mapped_column(OwnWord(8))
-    code: Mapped[str] = mapped_column(String(40), unique=True)
+    code: Mapped[str] = mapped_column(Words(40), unique=True)
     unit_type_id: Mapped[int] = to("unit_type")
     starts_on: Mapped[date] = mapped_column(index=True)
     ends_on: Mapped[date] = mapped_column(index=True)
@@ -39,9 +39,9 @@ class Booking(Base):
     planned_co2_l_min: Mapped[float | None]
     cancelled_at: Mapped[datetime | None]
     ended_as: Mapped[str | None] = mapped_column(OwnWord(12))
-    ended_for: Mapped[str | None] = mapped_column(String(200))
-    language: Mapped[str | None] = mapped_column(String(5))
-    back_by: Mapped[str | None] = mapped_column(String(5))
+    ended_for: Mapped[str | None] = mapped_column(Words(200))
+    language: Mapped[str | None] = mapped_column(Words(5))
+    back_by: Mapped[str | None] = mapped_column(Words(5))
     version: Mapped[int] = mapped_column(default=1)
     __table_args__ = (
         one_of("kind", BookingKind),
@@ -75,8 +75,8 @@ class BookingUnit(Base):
     loop_minutes: Mapped[float | None]
     dives: Mapped[int | None]
     taken_off_at: Mapped[datetime | None]
-    taken_off_for: Mapped[str | None] = mapped_column(String(200))
-    put_on_for: Mapped[str | None] = mapped_column(String(60))
+    taken_off_for: Mapped[str | None] = mapped_column(Words(200))
+    put_on_for: Mapped[str | None] = mapped_column(Words(60))
     version: Mapped[int] = mapped_column(default=1)
     __table_args__ = (one_of("hand_over", HandoverKind),)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
@@ -118,7 +118,7 @@ class BookingTerms(Base):
     diluent_oxygen: Mapped[float | None]
     diluent_helium: Mapped[float | None]
     altitude_m: Mapped[float | None]
-    price_terms: Mapped[str | None] = mapped_column(String(400))
+    price_terms: Mapped[str | None] = mapped_column(Words(400))
     version: Mapped[int] = mapped_column(default=1)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 
@@ -129,11 +129,11 @@ class KeptPlan(Base):
     __tablename__ = "accepted_plan"
     id: Mapped[Key]
     ref: Mapped[Ref]
-    code: Mapped[str] = mapped_column(String(40), unique=True)
+    code: Mapped[str] = mapped_column(Words(40), unique=True)
     at: Mapped[datetime]
     person_id: Mapped[int] = to("person")
     undone_at: Mapped[datetime | None]
-    undone_for: Mapped[str | None] = mapped_column(String(200))
+    undone_for: Mapped[str | None] = mapped_column(Words(200))
     version: Mapped[int] = mapped_column(default=1)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 
@@ -151,7 +151,7 @@ class BookingDiver(Base):
     booking_id: Mapped[int] = to("booking")
     person_id: Mapped[int] = to("person")
     ordinal: Mapped[int]
-    harness: Mapped[str | None] = mapped_column(String(20))
+    harness: Mapped[str | None] = mapped_column(Words(20))
     last_dive_on: Mapped[date | None]
     left_at: Mapped[datetime | None]
 
@@ -165,7 +165,7 @@ class HandOver(Base):
     booking_unit_id: Mapped[int] = to("booking_unit", unique=True)
     at: Mapped[datetime]
     person_id: Mapped[int] = to("person")
-    harness: Mapped[str | None] = mapped_column(String(20))
+    harness: Mapped[str | None] = mapped_column(Words(20))
     accessories: Mapped[int | None]
     deposit: Mapped[float | None]
     absorbent_kg: Mapped[float | None]
@@ -178,7 +178,7 @@ class Accessory(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     unit_type_id: Mapped[int] = to("unit_type")
-    name: Mapped[str] = mapped_column(String(80))
+    name: Mapped[str] = mapped_column(Words(80))
     count: Mapped[int] = mapped_column(default=1)
     ordinal: Mapped[int]
 
@@ -207,7 +207,7 @@ class SheetSignature(Base):
     how: Mapped[str] = mapped_column(OwnWord(8))
     at: Mapped[datetime]
     person_id: Mapped[int] = to("person")
-    digest: Mapped[str | None] = mapped_column(String(64))
+    digest: Mapped[str | None] = mapped_column(Words(64))
     __table_args__ = (one_of("party", PARTIES), one_of("how", SIGNED_HOW))
 
 
@@ -233,9 +233,9 @@ class SignedPage(Base):
     id: Mapped[Key]
     salt: Mapped[Salt]
     sheet_signature_id: Mapped[int] = to("sheet_signature", unique=True)
-    sha256: Mapped[str] = mapped_column(String(64))
+    sha256: Mapped[str] = mapped_column(Words(64))
     size: Mapped[int]
-    state: Mapped[str] = mapped_column(String(64))
+    state: Mapped[str] = mapped_column(Words(64))
 
 
 class HandBack(Base):
@@ -247,7 +247,7 @@ class HandBack(Base):
     booking_unit_id: Mapped[int] = to("booking_unit", unique=True)
     at: Mapped[datetime]
     person_id: Mapped[int] = to("person")
-    missing: Mapped[str | None] = mapped_column(String(300))
+    missing: Mapped[str | None] = mapped_column(Words(300))
     damaged: Mapped[bool | None]
     deposit_back: Mapped[float | None]
 
@@ -270,11 +270,11 @@ class LogReading(Base):
     dive: Mapped[int]
     on_day: Mapped[date | None]
     started_at: Mapped[datetime | None]
-    quantity: Mapped[str] = mapped_column(String(20))
-    handset: Mapped[str | None] = mapped_column(String(60))
-    position: Mapped[str | None] = mapped_column(String(60))
+    quantity: Mapped[str] = mapped_column(Words(20))
+    handset: Mapped[str | None] = mapped_column(Words(60))
+    position: Mapped[str | None] = mapped_column(Words(60))
     value: Mapped[float]
-    note: Mapped[str | None] = mapped_column(String(120))
+    note: Mapped[str | None] = mapped_column(Words(120))
     __table_args__ = (one_of("quantity", READINGS),)
 
 
@@ -290,7 +290,7 @@ class HireCall(Base):
     booking_unit_id: Mapped[int] = to("booking_unit")
     at: Mapped[datetime]
     person_id: Mapped[int] = to("person")
-    told: Mapped[str] = mapped_column(String(120))
+    told: Mapped[str] = mapped_column(Words(120))
     answer: Mapped[str] = mapped_column(OwnWord(30))
     again_at: Mapped[datetime | None]
     __table_args__ = (one_of("answer", CallAnswer),)
@@ -306,7 +306,7 @@ class UnitSwap(Base):
     instead_id: Mapped[int] = to("booking_unit", unique=True)
     at: Mapped[datetime]
     person_id: Mapped[int] = to("person")
-    reason: Mapped[str] = mapped_column(String(300))
+    reason: Mapped[str] = mapped_column(Words(300))
 
 
 class Acceptance(Base):
@@ -316,8 +316,8 @@ class Acceptance(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     unit_id: Mapped[int] = to("unit")
-    check_name: Mapped[str] = mapped_column(String(60))
+    check_name: Mapped[str] = mapped_column(Words(60))
     until: Mapped[date]
     at: Mapped[datetime]
     person_id: Mapped[int] = to("person")
-    reason: Mapped[str] = mapped_column(String(300))
+    reason: Mapped[str] = mapped_column(Words(300))

@@ -2,11 +2,10 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.notices.scope import Covers, Weight
-from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, Words, one_of, to
 
 
 class Notice(Base):
@@ -15,9 +14,9 @@ class Notice(Base):
     __tablename__ = "notice"
     id: Mapped[Key]
     ref: Mapped[Ref]
-    number: Mapped[str] = mapped_column(String(60), unique=True)
+    number: Mapped[str] = mapped_column(Words(60), unique=True)
     issued_on: Mapped[date]
-    title: Mapped[str] = mapped_column(String(200))
+    title: Mapped[str] = mapped_column(Words(200))
     text: Mapped[str]
     action: Mapped[str]
     by_when: Mapped[date | None]
@@ -33,8 +32,8 @@ class NoticeScope(Base):
     ref: Mapped[Ref]
     notice_id: Mapped[int] = to("notice")
     covers: Mapped[str] = mapped_column(OwnWord(12))
-    first: Mapped[str] = mapped_column(String(60))
-    last: Mapped[str | None] = mapped_column(String(60))
+    first: Mapped[str] = mapped_column(Words(60))
+    last: Mapped[str | None] = mapped_column(Words(60))
     __table_args__ = (one_of("covers", Covers),)
 
 

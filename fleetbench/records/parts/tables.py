@@ -5,13 +5,13 @@ What happens to a part outside its slots: received, opened, moved, set aside, se
 
 from datetime import date, datetime
 
-from sqlalchemy import CheckConstraint, String, UniqueConstraint
+from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.wall_time import Precision
 from fleetbench.calc.parts.kinds import PartState, ShelfEvent
 from fleetbench.calc.parts.life import RECORDED_BASES, LimitUnit
-from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, one_while, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, Words, one_of, one_while, to
 
 PART_TESTS = ("hydrostatic", "visual", "service", "oxygen clean", "calibration")
 FORECAST_OF = ("linearity", "mV in air")
@@ -24,16 +24,16 @@ class PartType(Base):
     __tablename__ = "part_type"
     id: Mapped[Key]
     ref: Mapped[Ref]
-    code: Mapped[str] = mapped_column(String(40), unique=True)
-    name: Mapped[str] = mapped_column(String(120))
+    code: Mapped[str] = mapped_column(Words(40), unique=True)
+    name: Mapped[str] = mapped_column(Words(120))
     kind: Mapped[str] = mapped_column(OwnWord(40), index=True)
     assembly: Mapped[bool] = mapped_column(default=False)
-    grade: Mapped[str | None] = mapped_column(String(40))
+    grade: Mapped[str | None] = mapped_column(Words(40))
     stocked_in: Mapped[str] = mapped_column(OwnWord(10), default="piece")
     lead_days: Mapped[int | None]
     pack_size: Mapped[float | None]
     price: Mapped[float | None]
-    source: Mapped[str] = mapped_column(String(300))
+    source: Mapped[str] = mapped_column(Words(300))
     __table_args__ = (one_of("stocked_in", ("piece", "kg")),)
 
 
@@ -47,8 +47,8 @@ class PartTypeLife(Base):
     basis: Mapped[str] = mapped_column(OwnWord(20))
     amount: Mapped[float]
     unit: Mapped[str] = mapped_column(OwnWord(10))
-    test: Mapped[str | None] = mapped_column(String(20))
-    source: Mapped[str] = mapped_column(String(300))
+    test: Mapped[str | None] = mapped_column(Words(20))
+    source: Mapped[str] = mapped_column(Words(300))
     __table_args__ = (
         one_of("basis", RECORDED_BASES),
         one_of("unit", LimitUnit),
@@ -62,20 +62,20 @@ class Part(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     part_type_id: Mapped[int] = to("part_type")
-    serial: Mapped[str | None] = mapped_column(String(60))
-    lot: Mapped[str | None] = mapped_column(String(60), index=True)
+    serial: Mapped[str | None] = mapped_column(Words(60))
+    lot: Mapped[str | None] = mapped_column(Words(60), index=True)
     made_on: Mapped[date | None]
-    made_precision: Mapped[str] = mapped_column(String(10), default="day")
+    made_precision: Mapped[str] = mapped_column(Words(10), default="day")
     opened_on: Mapped[date | None]
-    opened_precision: Mapped[str] = mapped_column(String(10), default="day")
+    opened_precision: Mapped[str] = mapped_column(Words(10), default="day")
     received_on: Mapped[date | None]
     fixed_on: Mapped[date | None]
-    fixed_precision: Mapped[str] = mapped_column(String(10), default="day")
+    fixed_precision: Mapped[str] = mapped_column(Words(10), default="day")
     owner_id: Mapped[int] = to("owner")
     place_id: Mapped[int | None] = to("place", nullable=True)
     state: Mapped[str] = mapped_column(OwnWord(12), default="stock")
-    firmware: Mapped[str | None] = mapped_column(String(30))
-    supplier: Mapped[str | None] = mapped_column(String(120))
+    firmware: Mapped[str | None] = mapped_column(Words(30))
+    supplier: Mapped[str | None] = mapped_column(Words(120))
     price: Mapped[float | None]
     version: Mapped[int] = mapped_column(default=1)
     __table_args__ = (
@@ -110,7 +110,7 @@ class Fitting(Base):
     removal_ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     why_removed: Mapped[str | None] = mapped_column(OwnWord(20))
     last_good_day: Mapped[date | None]
-    last_good_basis: Mapped[str | None] = mapped_column(String(40))
+    last_good_basis: Mapped[str | None] = mapped_column(Words(40))
     forecast_day: Mapped[date | None]
     forecast_of: Mapped[str | None] = mapped_column(OwnWord(20))
     __table_args__ = (
@@ -136,11 +136,11 @@ class PartTest(Base):
     part_id: Mapped[int] = to("part")
     kind: Mapped[str] = mapped_column(OwnWord(20))
     done_on: Mapped[date]
-    precision: Mapped[str] = mapped_column(String(10), default="day")
+    precision: Mapped[str] = mapped_column(Words(10), default="day")
     passed: Mapped[bool]
-    done_by: Mapped[str | None] = mapped_column(String(120))
+    done_by: Mapped[str | None] = mapped_column(Words(120))
     at: Mapped[datetime | None]
-    how: Mapped[str | None] = mapped_column(String(120))
+    how: Mapped[str | None] = mapped_column(Words(120))
     person_id: Mapped[int | None] = to("person", nullable=True)
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     __table_args__ = (
@@ -163,7 +163,7 @@ class PartOrder(Base):
     ordered_at: Mapped[datetime]
     ordered_by_id: Mapped[int] = to("person")
     expected_on: Mapped[date]
-    made_for: Mapped[str | None] = mapped_column(String(60))
+    made_for: Mapped[str | None] = mapped_column(Words(60))
     arrived: Mapped[int] = mapped_column(default=0)
     cancelled_at: Mapped[datetime | None]
     version: Mapped[int] = mapped_column(default=1)
@@ -185,9 +185,9 @@ class PartEvent(Base):
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)
     place_id: Mapped[int | None] = to("place", nullable=True)
-    state_before: Mapped[str | None] = mapped_column(String(12))
+    state_before: Mapped[str | None] = mapped_column(Words(12))
     place_before_id: Mapped[int | None] = to("place", nullable=True)
-    reason: Mapped[str | None] = mapped_column(String(300))
+    reason: Mapped[str | None] = mapped_column(Words(300))
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     undoes_id: Mapped[int | None] = to("part_event", nullable=True, unique=True)
     step_result_id: Mapped[int | None] = to("step_result", nullable=True)
@@ -213,12 +213,12 @@ class StockCount(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     part_type_id: Mapped[int] = to("part_type")
-    lot: Mapped[str | None] = mapped_column(String(60))
+    lot: Mapped[str | None] = mapped_column(Words(60))
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)
     book: Mapped[int]
     counted: Mapped[int]
-    reason: Mapped[str] = mapped_column(String(300))
+    reason: Mapped[str] = mapped_column(Words(300))
 
 
 class KitContent(Base):

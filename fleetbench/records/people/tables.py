@@ -10,12 +10,12 @@ import hashlib
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Connection, ScalarSelect, String, func, select, update
+from sqlalchemy import Connection, ScalarSelect, func, select, update
 from sqlalchemy.orm import Mapped, Session, mapped_column, object_session
 
 from fleetbench.calc.people.permits import Role
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.core.schema import UNBOUND, Base, Key, OwnWord, Ref, Salt, built_once, one_of, to
+from fleetbench.records.core.schema import UNBOUND, Base, Key, OwnWord, Ref, Salt, Words, built_once, one_of, to
 from fleetbench.records.core.transaction import Transaction
 
 
@@ -25,10 +25,10 @@ class Person(Base):
     __tablename__ = "person"
     id: Mapped[Key]
     ref: Mapped[Ref]
-    code: Mapped[str] = mapped_column(String(20), unique=True)
+    code: Mapped[str] = mapped_column(Words(20), unique=True)
     role: Mapped[str] = mapped_column(OwnWord(20))
     active: Mapped[bool] = mapped_column(default=True)
-    pin_digest: Mapped[str | None] = mapped_column(String(64))
+    pin_digest: Mapped[str | None] = mapped_column(Words(64))
     erased_at: Mapped[datetime | None]
     named_at: Mapped[datetime | None]
     version: Mapped[int] = mapped_column(default=1)
@@ -44,8 +44,8 @@ class PersonPrivate(Base):
     id: Mapped[Key]
     salt: Mapped[Salt]
     person_id: Mapped[int] = to("person", unique=True)
-    name: Mapped[str] = mapped_column(String(200))
-    contact: Mapped[str | None] = mapped_column(String(400))
+    name: Mapped[str] = mapped_column(Words(200))
+    contact: Mapped[str | None] = mapped_column(Words(400))
     note: Mapped[str | None]
 
 

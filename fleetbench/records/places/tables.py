@@ -1,11 +1,11 @@
 """The centre itself, its places and the owners of what it handles."""
 
-from sqlalchemy import Connection, String, select
+from sqlalchemy import Connection, select
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.measures import CHOICES, IMPERIAL, METRIC, StatedUnits
 from fleetbench.calc.parts.kinds import OwnerKind, PlaceKind
-from fleetbench.records.core.schema import Base, Key, OwnWord, Query, Ref, built_once, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Query, Ref, Words, built_once, one_of, to
 
 
 class Centre(Base):
@@ -13,21 +13,21 @@ class Centre(Base):
 
     __tablename__ = "centre"
     id: Mapped[Key]
-    name: Mapped[str] = mapped_column(String(200))
-    code: Mapped[str] = mapped_column(String(8))
-    timezone: Mapped[str] = mapped_column(String(60))
+    name: Mapped[str] = mapped_column(Words(200))
+    code: Mapped[str] = mapped_column(Words(8))
+    timezone: Mapped[str] = mapped_column(Words(60))
     altitude_m: Mapped[float]
     usual_water_c: Mapped[float]
     usual_depth_m: Mapped[float]
-    telephone: Mapped[str | None] = mapped_column(String(60))
-    emergency_telephone: Mapped[str | None] = mapped_column(String(60))
-    address: Mapped[str | None] = mapped_column(String(300))
-    currency: Mapped[str | None] = mapped_column(String(3))
-    measures: Mapped[str | None] = mapped_column(String(10))
-    pressure_unit: Mapped[str | None] = mapped_column(String(10))
-    temperature_unit: Mapped[str | None] = mapped_column(String(10))
-    length_unit: Mapped[str | None] = mapped_column(String(10))
-    mass_unit: Mapped[str | None] = mapped_column(String(10))
+    telephone: Mapped[str | None] = mapped_column(Words(60))
+    emergency_telephone: Mapped[str | None] = mapped_column(Words(60))
+    address: Mapped[str | None] = mapped_column(Words(300))
+    currency: Mapped[str | None] = mapped_column(Words(3))
+    measures: Mapped[str | None] = mapped_column(Words(10))
+    pressure_unit: Mapped[str | None] = mapped_column(Words(10))
+    temperature_unit: Mapped[str | None] = mapped_column(Words(10))
+    length_unit: Mapped[str | None] = mapped_column(Words(10))
+    mass_unit: Mapped[str | None] = mapped_column(Words(10))
     version: Mapped[int] = mapped_column(default=1)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
     __table_args__ = (
@@ -42,7 +42,7 @@ class Owner(Base):
     __tablename__ = "owner"
     id: Mapped[Key]
     ref: Mapped[Ref]
-    name: Mapped[str] = mapped_column(String(120), unique=True)
+    name: Mapped[str] = mapped_column(Words(120), unique=True)
     kind: Mapped[str] = mapped_column(OwnWord(20))
     __table_args__ = (one_of("kind", OwnerKind),)
 
@@ -53,7 +53,7 @@ class Place(Base):
     __tablename__ = "place"
     id: Mapped[Key]
     ref: Mapped[Ref]
-    name: Mapped[str] = mapped_column(String(120), unique=True)
+    name: Mapped[str] = mapped_column(Words(120), unique=True)
     kind: Mapped[str] = mapped_column(OwnWord(20))
     __table_args__ = (one_of("kind", PlaceKind),)
 
@@ -66,10 +66,10 @@ class Limit(Base):
     ref: Mapped[Ref]
     unit_type_id: Mapped[int | None] = to("unit_type", nullable=True)
     part_type_id: Mapped[int | None] = to("part_type", nullable=True)
-    name: Mapped[str] = mapped_column(String(60))
+    name: Mapped[str] = mapped_column(Words(60))
     amount: Mapped[float]
-    unit: Mapped[str] = mapped_column(String(20))
-    source: Mapped[str] = mapped_column(String(300))
+    unit: Mapped[str] = mapped_column(Words(20))
+    source: Mapped[str] = mapped_column(Words(300))
     maker: Mapped[bool] = mapped_column(default=False)
 
 

@@ -5,14 +5,14 @@ The service plan of a unit type: what is to do how often, what each task needs, 
 
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, String, UniqueConstraint, or_
+from sqlalchemy import ColumnElement, UniqueConstraint, or_
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.verdict import LINE_STATES, TASK_STATES, WorkState
 from fleetbench.calc.tickets.service_plan import ServiceBasis
 from fleetbench.calc.tickets.steps import SEALS_DONE, StepKind
 from fleetbench.records.bench.tables import TESTS
-from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, built_once, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, Words, built_once, one_of, to
 
 CAUSES = ("due item", "hold", "hand-back", "failed test", "course", "by hand", "turn-round", "near miss")
 """Why a ticket is opened."""
@@ -66,7 +66,7 @@ class Finding(Base):
     person_id: Mapped[int | None] = to("person", nullable=True)
     text: Mapped[str]
     supersedes_id: Mapped[int | None] = to("finding", nullable=True)
-    supersedes_reason: Mapped[str | None] = mapped_column(String(120))
+    supersedes_reason: Mapped[str | None] = mapped_column(Words(120))
 
 
 class Task(Base):
@@ -77,7 +77,7 @@ class Task(Base):
     ref: Mapped[Ref]
     ticket_id: Mapped[int] = to("ticket")
     ordinal: Mapped[int]
-    text: Mapped[str] = mapped_column(String(300))
+    text: Mapped[str] = mapped_column(Words(300))
     critical: Mapped[bool] = mapped_column(default=True)
     state: Mapped[str] = mapped_column(OwnWord(8), default=WorkState.TO_DO)
     minutes: Mapped[float | None]
@@ -101,7 +101,7 @@ class TicketTime(Base):
     ended_at: Mapped[datetime | None]
     minutes: Mapped[float | None]
     supersedes_id: Mapped[int | None] = to("ticket_time", nullable=True)
-    supersedes_reason: Mapped[str | None] = mapped_column(String(120))
+    supersedes_reason: Mapped[str | None] = mapped_column(Words(120))
 
 
 class Disinfection(Base):
@@ -112,8 +112,8 @@ class Disinfection(Base):
     ref: Mapped[Ref]
     unit_id: Mapped[int] = to("unit")
     at: Mapped[datetime]
-    agent: Mapped[str] = mapped_column(String(80))
-    strength: Mapped[str] = mapped_column(String(40))
+    agent: Mapped[str] = mapped_column(Words(80))
+    strength: Mapped[str] = mapped_column(Words(40))
     contact_minutes: Mapped[float]
     rinsed: Mapped[bool]
     dry_at: Mapped[datetime | None]
@@ -132,15 +132,15 @@ class ServiceTask(Base):
     ref: Mapped[Ref]
     unit_type_id: Mapped[int] = to("unit_type")
     ordinal: Mapped[int]
-    text: Mapped[str] = mapped_column(String(200))
+    text: Mapped[str] = mapped_column(Words(200))
     basis: Mapped[str] = mapped_column(OwnWord(10))
     amount: Mapped[float | None]
     minutes: Mapped[float | None]
-    roles: Mapped[str | None] = mapped_column(String(120))
-    qualification: Mapped[str | None] = mapped_column(String(40))
+    roles: Mapped[str | None] = mapped_column(Words(120))
+    qualification: Mapped[str | None] = mapped_column(Words(40))
     second_person: Mapped[bool] = mapped_column(default=False)
     critical: Mapped[bool] = mapped_column(default=True)
-    source: Mapped[str] = mapped_column(String(300))
+    source: Mapped[str] = mapped_column(Words(300))
     __table_args__ = (one_of("basis", ServiceBasis),)
 
 
@@ -183,10 +183,10 @@ class ServiceStep(Base):
     service_task_id: Mapped[int] = to("service_task")
     ordinal: Mapped[int]
     kind: Mapped[str] = mapped_column(OwnWord(16))
-    text: Mapped[str] = mapped_column(String(200))
-    what: Mapped[str | None] = mapped_column(String(80))
-    size: Mapped[str | None] = mapped_column(String(40))
-    unit: Mapped[str | None] = mapped_column(String(20))
+    text: Mapped[str] = mapped_column(Words(200))
+    what: Mapped[str | None] = mapped_column(Words(80))
+    size: Mapped[str | None] = mapped_column(Words(40))
+    unit: Mapped[str | None] = mapped_column(Words(20))
     low: Mapped[float | None]
     high: Mapped[float | None]
     amount: Mapped[float | None]
@@ -195,7 +195,7 @@ class ServiceStep(Base):
     replace: Mapped[bool] = mapped_column(default=False)
     oxygen: Mapped[bool] = mapped_column(default=False)
     part_type_id: Mapped[int | None] = to("part_type", nullable=True)
-    source: Mapped[str] = mapped_column(String(300))
+    source: Mapped[str] = mapped_column(Words(300))
     began_at: Mapped[datetime | None]
     ended_at: Mapped[datetime | None]
     supersedes_id: Mapped[int | None] = to("service_step", nullable=True)
@@ -221,12 +221,12 @@ class StepResult(Base):
     before: Mapped[float | None]
     after: Mapped[float | None]
     seal: Mapped[str | None] = mapped_column(OwnWord(10))
-    lubricant: Mapped[str | None] = mapped_column(String(80))
-    lot: Mapped[str | None] = mapped_column(String(60))
+    lubricant: Mapped[str | None] = mapped_column(Words(80))
+    lot: Mapped[str | None] = mapped_column(Words(60))
     oxygen_compatible: Mapped[bool | None]
-    photograph: Mapped[str | None] = mapped_column(String(64))
+    photograph: Mapped[str | None] = mapped_column(Words(64))
     second_id: Mapped[int | None] = to("person", nullable=True)
-    reason: Mapped[str | None] = mapped_column(String(300))
+    reason: Mapped[str | None] = mapped_column(Words(300))
     __table_args__ = (
         UniqueConstraint("task_id", "service_step_id", name="uq_step_result_task_service_step"),
         one_of("state", LINE_STATES),

@@ -5,12 +5,12 @@ Firmware that a unit type allows and its changes, and how handsets were left for
 
 from datetime import datetime
 
-from sqlalchemy import String, UniqueConstraint
+from sqlalchemy import UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.verdict import LINE_STATES, WorkState
 from fleetbench.calc.turn_rounds.card import PREVIOUS_DATA, Step
-from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, Words, one_of, to
 
 
 class TurnRound(Base):
@@ -42,12 +42,12 @@ class TurnRoundLine(Base):
     ref: Mapped[Ref]
     turn_round_id: Mapped[int] = to("turn_round", index=False)
     ordinal: Mapped[int]
-    step: Mapped[str] = mapped_column(String(24))
+    step: Mapped[str] = mapped_column(Words(24))
     service_task_id: Mapped[int | None] = to("service_task", nullable=True)
     state: Mapped[str] = mapped_column(OwnWord(8), default=WorkState.TO_DO)
     settled_at: Mapped[datetime | None]
     person_id: Mapped[int | None] = to("person", nullable=True)
-    how: Mapped[str | None] = mapped_column(String(200))
+    how: Mapped[str | None] = mapped_column(Words(200))
     __table_args__ = (
         UniqueConstraint("turn_round_id", "ordinal"),
         one_of("step", tuple(Step)),
@@ -62,11 +62,11 @@ class Disinfectant(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     unit_type_id: Mapped[int | None] = to("unit_type", nullable=True)
-    name: Mapped[str] = mapped_column(String(80))
-    strength: Mapped[str] = mapped_column(String(40))
+    name: Mapped[str] = mapped_column(Words(80))
+    strength: Mapped[str] = mapped_column(Words(40))
     contact_minutes: Mapped[float]
     use_within_hours: Mapped[float | None]
-    source: Mapped[str] = mapped_column(String(300))
+    source: Mapped[str] = mapped_column(Words(300))
 
 
 class Bath(Base):
@@ -114,8 +114,8 @@ class ApprovedFirmware(Base):
     id: Mapped[Key]
     ref: Mapped[Ref]
     unit_type_id: Mapped[int] = to("unit_type")
-    version: Mapped[str] = mapped_column(String(40))
-    source: Mapped[str] = mapped_column(String(300))
+    version: Mapped[str] = mapped_column(Words(40))
+    source: Mapped[str] = mapped_column(Words(300))
 
 
 class FirmwareChange(Base):
@@ -126,8 +126,8 @@ class FirmwareChange(Base):
     ref: Mapped[Ref]
     part_id: Mapped[int] = to("part")
     at: Mapped[datetime]
-    before: Mapped[str | None] = mapped_column(String(40))
-    after: Mapped[str] = mapped_column(String(40))
+    before: Mapped[str | None] = mapped_column(Words(40))
+    after: Mapped[str] = mapped_column(Words(40))
     person_id: Mapped[int | None] = to("person", nullable=True)
 
 

@@ -2,12 +2,12 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import String, UniqueConstraint
+from sqlalchemy import UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.wall_time import Precision
 from fleetbench.calc.readiness.facts import HoldKind
-from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, SlotName, one_of, to
+from fleetbench.records.core.schema import Base, Key, OwnWord, Ref, SlotName, Words, one_of, to
 
 BUILDS = ("back-mounted", "chest-mounted", "side-mounted", "not known")
 READERS = ("handset", "head-up display", "bench meter")
@@ -19,8 +19,8 @@ class UnitType(Base):
     __tablename__ = "unit_type"
     id: Mapped[Key]
     ref: Mapped[Ref]
-    code: Mapped[str] = mapped_column(String(40), unique=True)
-    name: Mapped[str] = mapped_column(String(120))
+    code: Mapped[str] = mapped_column(Words(40), unique=True)
+    name: Mapped[str] = mapped_column(Words(120))
     build: Mapped[str] = mapped_column(OwnWord(20))
     loop_volume_l: Mapped[float | None]
     head_volume_l: Mapped[float | None]
@@ -28,7 +28,7 @@ class UnitType(Base):
     first_stage_blocked: Mapped[bool | None]
     set_point_low_bar: Mapped[float | None]
     set_point_high_bar: Mapped[float | None]
-    manual: Mapped[str] = mapped_column(String(300))
+    manual: Mapped[str] = mapped_column(Words(300))
     __table_args__ = (one_of("build", BUILDS),)
 
 
@@ -67,7 +67,7 @@ class Reader(Base):
     ref: Mapped[Ref]
     unit_type_id: Mapped[int] = to("unit_type")
     slot_id: Mapped[int | None] = to("slot", nullable=True)
-    name: Mapped[str] = mapped_column(String(40))
+    name: Mapped[str] = mapped_column(Words(40))
     kind: Mapped[str] = mapped_column(OwnWord(20))
     ordinal: Mapped[int]
     zero_offset_mv: Mapped[float] = mapped_column(default=0.1)
@@ -82,7 +82,7 @@ class ReaderCell(Base):
     ref: Mapped[Ref]
     reader_id: Mapped[int] = to("reader")
     cell_slot_id: Mapped[int] = to("slot")
-    shows: Mapped[str] = mapped_column(String(10))
+    shows: Mapped[str] = mapped_column(Words(10))
     resolution: Mapped[float | None]
     __table_args__ = (one_of("shows", ("mV", "pO2", "nothing")),)
 
@@ -93,16 +93,16 @@ class Unit(Base):
     __tablename__ = "unit"
     id: Mapped[Key]
     ref: Mapped[Ref]
-    tag: Mapped[str] = mapped_column(String(30), unique=True)
-    former_tag: Mapped[str | None] = mapped_column(String(30), unique=True)
+    tag: Mapped[str] = mapped_column(Words(30), unique=True)
+    former_tag: Mapped[str | None] = mapped_column(Words(30), unique=True)
     unit_type_id: Mapped[int] = to("unit_type")
-    serial: Mapped[str | None] = mapped_column(String(60))
+    serial: Mapped[str | None] = mapped_column(Words(60))
     owner_id: Mapped[int] = to("owner")
     place_id: Mapped[int | None] = to("place", nullable=True)
     in_service_on: Mapped[date | None]
-    in_service_precision: Mapped[str | None] = mapped_column(String(10))
+    in_service_precision: Mapped[str | None] = mapped_column(Words(10))
     retired_on: Mapped[date | None]
-    harness: Mapped[str | None] = mapped_column(String(20))
+    harness: Mapped[str | None] = mapped_column(Words(20))
     version: Mapped[int] = mapped_column(default=1)
     __table_args__ = (one_of("in_service_precision", Precision),)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
@@ -116,7 +116,7 @@ class Absence(Base):
     ref: Mapped[Ref]
     unit_id: Mapped[int] = to("unit")
     place_id: Mapped[int | None] = to("place", nullable=True)
-    why: Mapped[str] = mapped_column(String(200))
+    why: Mapped[str] = mapped_column(Words(200))
     left_at: Mapped[datetime]
     expected_on: Mapped[date | None]
     back_at: Mapped[datetime | None]

@@ -40,7 +40,7 @@ from fleetbench.records.canisters import tables as canisters
 from fleetbench.records.cells import tables as cells
 from fleetbench.records.core import journal
 from fleetbench.records.core.database import VERSION_TABLE
-from fleetbench.records.core.schema import Base, Figure, UtcTimestamp
+from fleetbench.records.core.schema import Base, CalendarDay, Figure, UtcTimestamp
 from fleetbench.records.gas import tables as gas
 from fleetbench.records.gas import tables as oxygen_side
 from fleetbench.records.hires import tables as hires
@@ -126,7 +126,7 @@ def days_and_moments_past(kind: type[Base]) -> tuple[str, ...]:
     return tuple(
         column.name
         for column in _table(kind).columns
-        if isinstance(column.type, UtcTimestamp | Date) and column.name not in MAY_LIE_AHEAD
+        if isinstance(column.type, UtcTimestamp | CalendarDay) and column.name not in MAY_LIE_AHEAD
     )
 
 
@@ -193,7 +193,7 @@ def _facts(table: Table, column: Column[Any]) -> ColumnFacts:
 def holds(column: Column[Any]) -> Holds:
     """What a column holds by its type, whether this program or a database tells it."""
     for kind, held in (
-        (UtcTimestamp | DateTime, Holds.MOMENT), (Date, Holds.DAY), (Figure | Float, Holds.FIGURE),
+        (UtcTimestamp | DateTime, Holds.MOMENT), (CalendarDay | Date, Holds.DAY), (Figure | Float, Holds.FIGURE),
         (Boolean, Holds.YES_NO), (Integer, Holds.WHOLE),
     ):  # fmt: skip
         if isinstance(column.type, kind):

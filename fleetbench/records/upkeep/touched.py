@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, tzinfo
 from typing import Any
 
-from sqlalchemy import Connection, Date, Table, func, select
+from sqlalchemy import Connection, Table, func, select
 
 from fleetbench.calc.core.languages import say
 from fleetbench.records.core.journal import Journal, moment_text
-from fleetbench.records.core.schema import UtcTimestamp
+from fleetbench.records.core.schema import CalendarDay, UtcTimestamp
 from fleetbench.records.units.history import EvidenceTable
 from fleetbench.records.upkeep.tables import metadata
 
@@ -157,7 +157,7 @@ def _meets(table: Table, row: Mapping[str, Any], begins: datetime, ends: datetim
 
 
 def _own_times(table: Table) -> list[str]:
-    return [column.name for column in table.columns if isinstance(column.type, UtcTimestamp | Date)]
+    return [column.name for column in table.columns if isinstance(column.type, UtcTimestamp | CalendarDay)]
 
 
 def _moment(value: date | datetime, zone: tzinfo) -> datetime:

@@ -15,14 +15,14 @@ from datetime import UTC, date, datetime
 from functools import partial
 from typing import Any
 
-from sqlalchemy import Boolean, Column, Connection, Date, Integer, Table, select
+from sqlalchemy import Boolean, Column, Connection, Integer, Table, select
 from sqlalchemy.exc import SQLAlchemyError
 
 from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, entry_hash
-from fleetbench.records.core.schema import Figure, UtcTimestamp, built_once
+from fleetbench.records.core.schema import CalendarDay, Figure, UtcTimestamp, built_once
 from fleetbench.records.core.transaction import CARRIED_ACT, CLOCK_ACT, WITHOUT_ROWS
 from fleetbench.records.hires.lookups import read_signed_pages
 from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing
@@ -467,7 +467,7 @@ def _reader(column: Column[Any], is_sqlite: bool) -> Read:
         return float
     if isinstance(column.type, Boolean):
         return int if is_sqlite else bool
-    if isinstance(column.type, Date):
+    if isinstance(column.type, CalendarDay):
         return str if is_sqlite else date.fromisoformat
     return int if isinstance(column.type, Integer) else str
 

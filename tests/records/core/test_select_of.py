@@ -47,8 +47,10 @@ from fleetbench.records.core.schema import (
     select_of,
 )
 from fleetbench.records.due.reads import HardLives
+from fleetbench.records.parts.reads import read_fitted
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Owner, Place
+from fleetbench.workshop.core.workplace import Workplace
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,3 +289,15 @@ def _hold_known(
     assert told(empty, "a") == "a: 0 of 0"
     kept.changed(["owner"])
     assert (told(empty, "a"), owners(empty)) == ("a: 0 of 1", ["the centre"])
+
+
+def test_equal_words_days_and_moments_of_many_rows_are_one_object(sample_workplace: Workplace) -> None:
+    """A fleet holds a hundred thousand of them, and most columns one of a few."""
+    with sample_workplace.database.reading() as connection:
+        rows = read_fitted(connection)
+    for values in (
+        [row.part.state for row in rows],
+        [row.part.made_on for row in rows],
+        [row.fitting.fitted_at for row in rows],
+    ):
+        assert len({id(each) for each in values}) == len(set(values)) < len(values)
