@@ -157,14 +157,14 @@ def _blocks(due: DueList, grouped_by: str, wide: float) -> list[Block]:
         if blocks and place == len(groups) and len(lines) == 1:  # or it might have a page to itself
             blocks[-1] = replace(blocks[-1], with_next=True)
         blocks += [head, *table(_COLUMNS, map(_row, lines), wide, 7.4, 5, under=head, alike=rows)]
-    foretold = {line.basis == LimitBasis.FORECAST for line in due.items if line.projected}
-    if foretold:
+    forecast = {line.basis == LimitBasis.FORECAST for line in due.items if line.projected}
+    if forecast:
         blocks.append(space(6))
-    if False in foretold:
+    if False in forecast:
         blocks.extend(
             text_lines(say("projected: the day rests on expected use and moves with the bookings."), wide, 7.4)
         )
-    if True in foretold:
+    if True in forecast:
         words = say("forecast, projected: the day rests on the cell's own calibrations and moves with the next.")
         blocks.extend(text_lines(words, wide, 7.4))
     return blocks + _fetch_blocks(due.fetch, wide)

@@ -111,7 +111,7 @@ class Followed:
 
 
 def followed(page: CellPage) -> tuple[Followed, Followed]:
-    """Linearity, and output in air: the two measures that are foretold."""
+    """Linearity, and output in air: the two measures that are forecast."""
     bounds, outlook = page.bounds, page.outlook
     linear = tuple(each for each in page.drift if each.linearity is not None)
     in_air = tuple(each for each in page.drift if each.air_mv is not None)

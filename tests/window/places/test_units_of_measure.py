@@ -62,13 +62,17 @@ def titles(page: Any) -> list[str]:
     return [str(model.headerData(at, across)) for at in range(model.columnCount())]
 
 
+def pressure_of(dialog: Any) -> Any:
+    return next(iter(dialog.fields.values()))
+
+
 def press_gauge(centre: Centre, page: Any, digits: str) -> Any:
     page.table.setFocus()
     QTest.keyClick(page.table, Qt.Key.Key_G)
     centre.qtbot.waitUntil(lambda: page.bench.dialog is not None and page.bench.dialog.isVisible())
     centre.settle()
     dialog = page.bench.dialog
-    QTest.keyClicks(dialog.fields[0][1], digits)
+    QTest.keyClicks(pressure_of(dialog), digits)
     return dialog
 
 
@@ -102,7 +106,7 @@ def test_a_centre_that_states_imperial_types_reads_and_prints_psi(small: Centre)
     QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     small.settle()
     assert "6000 is outside 0 to 5076 psi; read the gauge, in psi" in dialog.banner.text
-    field = dialog.fields[0][1]
+    field = pressure_of(dialog)
     for _ in range(4):
         QTest.keyClick(field, Qt.Key.Key_Backspace)
     QTest.keyClicks(field, "298")
