@@ -244,9 +244,9 @@ def run_form(workplace: Workplace, zone: ZoneInfo, choices: RunChoices, *, corre
         default = NOT_KNOWN_TEXT if seen is not None and value is None else value
         return Field(name, words, "figure", unit=unit, quantity=quantity, default=default, expects=before, **more)
 
-    def record(started: str, dives: float | None, why: str = "", **told: Any) -> int | None:
+    def record(started: str, dives: int | None, why: str = "", **told: Any) -> int | None:
         on, start = started_at(started.strip(), zone)
-        entry = RunEntry(on=on, started_at=start, dives=int(dives) if dives is not None else 1, **told)
+        entry = RunEntry(on=on, started_at=start, dives=dives if dives is not None else 1, **told)
         if seen is None or choices.last_run_id is None:
             return log_run(workplace, choices.part_id, entry)
         right = replace(entry, line_id=seen.line_id)
@@ -268,7 +268,7 @@ def run_form(workplace: Workplace, zone: ZoneInfo, choices: RunChoices, *, corre
                    wants=say("is missing; enter loop minutes, or dive minutes and say so")),
             read("coldest_c", say("Coldest water"), CELSIUS, WATER, wants=missing, unknown=True, beside=True),
             read("deepest_m", say("Deepest"), METRE, DEPTH, wants=missing, unknown=True, beside=True),
-            Field("dives", "Dives", "figure", default=seen.dives if seen is not None else 1, beside=True, aside=True),
+            Field("dives", "Dives", "whole", default=seen.dives if seen is not None else 1, beside=True, aside=True),
             Field("clock", "The minutes are", "question", HINT, choices=CLOCKS, aside=True,
                   default=seen.clock if seen is not None else "loop"),
             Field("started", "Started, at the site", default=begun, within="not known", spoken="started at",

@@ -170,6 +170,27 @@ def test_a_run_is_typed_by_keys_with_what_is_not_known_said(
     assert (run.started_at, run.ended_by) == (clock() - timedelta(hours=2), clock()), "no start is made up"
 
 
+def test_half_a_dive_is_refused_and_never_rounded_off(
+    qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace, keys: AbsorbentKeys, clock: Any
+) -> None:
+    packed_once(bench, keys, line_id=keys.line)
+    clock.advance(hours=2)
+    page.refresh()
+    settled(qtbot, context)
+    CountedKeys().press("J")
+    settled(qtbot, context)
+    dialog = page.bench.dialog
+    dialog["dives"].setText("2.5")
+    CountedKeys().press(*"45", "Enter", "/", "Enter", "/", "Enter")
+    settled(qtbot, context)
+    assert dialog.banner.text == "dives: 2.5 is not a whole number"
+    dialog["dives"].setText("3")
+    dialog.act_button.click()
+    settled(qtbot, context)
+    with bench.database.reading() as connection:
+        assert [run.dives for run in read_runs_of_last_fills(connection)] == [3]
+
+
 def test_a_diver_whom_nobody_knows_is_refused_and_enter_leads_on_from_a_field_that_it_passes_over(
     qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:

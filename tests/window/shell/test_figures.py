@@ -13,7 +13,7 @@ NOT_MEASURED = {
     "planned": {"altitude of the dive site", "name", "diluent oxygen", "diluent helium", "water", "depth", "days",
                 "bench hours a day"},
     "counted, booked or worked": {"pieces", "price", "Deposit back", "wanted", "counted", "quantity", "least",
-                                  "minutes", "years", "a_day"},
+                                  "minutes", "years", "a_day", "dives"},
     "stated by a maker, a rule or a certificate": {
         "size_l", "working_bar", "visual_months", "months", "use_within_hours", "amount", "uncertainty", "digit",
         "range_low", "range_high",

@@ -445,7 +445,7 @@ def lot_recalled(day: Day, lot: str) -> None:
         form = day.dialog()
         day.press(*lot, ENTER, *"reads low", ENTER)
         assert form.act_button.text() == "Recall lot and hold 4 units and 6 parts"
-        assert form.preview.text().startswith("On hold: B-03")
+        assert form["preview"].text().startswith("On hold: B-03")
         day.done(form, lambda: PRESS.keyClick(QApplication.focusWidget(), ENTER))
     assert day.window.here == PageKey("notices", f"RECALL {lot}")
 
