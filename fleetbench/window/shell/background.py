@@ -336,9 +336,9 @@ class CycleSearch(QObject):
     """
 
     EVERY_MS = 100
-    YOUNG, LIVING = 15_000, 30_000
+    YOUNG, LIVING = 10_000, 15_000
     """So many objects more than at the last look are looked at; so many that live are looked at again and put aside."""
-    MANY = 100_000
+    MANY = 30_000
     """So many at once are records that were loaded: they are put aside unseen, since a look at them would hold the
     window longer than typing may wait."""
     START_S, APART_S, LONGEST_S = 60.0, 600.0, 3600.0
@@ -387,10 +387,10 @@ class CycleSearch(QObject):
         elif young > self.YOUNG:
             # Counted, never listed: a list holds the tuple a reader is just filling, which ends in SystemError.
             self._living += young - gc.collect(1)
-            if self._living > self.LIVING:
-                gc.collect()
-                gc.freeze()
-                self._living = 0
+        elif self._living > self.LIVING:  # in a look of its own: two in one hold the window too long
+            gc.collect()
+            gc.freeze()
+            self._living = 0
 
 
 def _is_in_front() -> bool:
