@@ -148,20 +148,25 @@ def test_nobody_signed_in_is_told_to_choose_and_nothing_is_packed(
         assert read_last_fills(connection) == ()
 
 
+def run_asked_for(qtbot: Any, page: CanisterList, context: PageContext) -> Any:
+    """The dialog that J opens for the fill that was packed."""
+    page.refresh()
+    settled(qtbot, context)
+    CountedKeys().press("J")
+    settled(qtbot, context)
+    return page.bench.dialog
+
+
 def test_a_run_is_typed_by_keys_with_what_is_not_known_said(
     qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:
     packed_once(bench, keys, line_id=keys.line)
     clock.advance(hours=2)
-    page.refresh()
-    settled(qtbot, context)
-    bench_keys = CountedKeys()
-    bench_keys.press("J")
-    settled(qtbot, context)
+    dialog, bench_keys = run_asked_for(qtbot, page, context), CountedKeys()
     bench_keys.press(*"45", "Enter", "Enter")
-    assert page.bench.dialog.banner.text == ""
+    assert dialog.banner.text == ""
     bench_keys.press("/", "Enter")
-    assert "coldest water: is missing" in page.bench.dialog.banner.text
+    assert "coldest water: is missing" in dialog.banner.text
     bench_keys.press("/", "Enter", *"18", "Enter")
     settled(qtbot, context)
     with bench.database.reading() as connection:
@@ -175,11 +180,7 @@ def test_half_a_dive_is_refused_and_never_rounded_off(
 ) -> None:
     packed_once(bench, keys, line_id=keys.line)
     clock.advance(hours=2)
-    page.refresh()
-    settled(qtbot, context)
-    CountedKeys().press("J")
-    settled(qtbot, context)
-    dialog = page.bench.dialog
+    dialog = run_asked_for(qtbot, page, context)
     dialog["dives"].setText("2.5")
     CountedKeys().press(*"45", "Enter", "/", "Enter", "/", "Enter")
     settled(qtbot, context)
@@ -196,11 +197,7 @@ def test_a_diver_whom_nobody_knows_is_refused_and_enter_leads_on_from_a_field_th
 ) -> None:
     packed_once(bench, keys, line_id=keys.line)
     clock.advance(hours=2)
-    page.refresh()
-    settled(qtbot, context)
-    CountedKeys().press("J")
-    settled(qtbot, context)
-    dialog = page.bench.dialog
+    dialog = run_asked_for(qtbot, page, context)
     dialog["diver_id"].setEditText("Nobody At All")
     CountedKeys().press(*"45", "Enter", "/", "Enter", "/", "Enter")
     assert dialog.banner.text == "diver: nobody is called 'Nobody At All'; choose one from the list"
