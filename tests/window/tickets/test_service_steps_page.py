@@ -54,9 +54,10 @@ class Walk:
         if keys:
             dialog = next(each for each in self.page.findChildren(FormDialog) if each.isVisible())
             self.qtbot.waitUntil(lambda: dialog.isActiveWindow() and dialog.isAncestorOf(QApplication.focusWidget()))
-            CountedKeys().press(*keys)
-            with self.qtbot.waitSignal(dialog.accepted):
-                QTest.keyClick(dialog, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
+            with self.qtbot.waitSignal(dialog.accepted):  # Enter on the last field does it, at once where it is quick
+                CountedKeys().press(*keys)
+                if dialog.isVisible():
+                    QTest.keyClick(dialog, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
         self.settle()
 
     def says(self) -> str:
